@@ -1,0 +1,26 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* timestamp.h: moments as microseconds since 1970-01-01 00:00 UTC. No time zone tables: a stamp says its own offset. */
+#ifndef BREWSPREAD_TIMESTAMP_H
+#define BREWSPREAD_TIMESTAMP_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "slice.h"
+
+/*
+ * A moment at the beginning of text, in the forms of ISO 8601: date and time of day with "T" or a blank between
+ * them ("2026-03-01 10:15", ":22", ".250" may follow, then "Z" or "+01:00"; without: taken as UTC), or a time of day
+ * alone ("10:15:22": on 1970-01-01). *used, which may be NULL, is how many bytes of text it takes up; they end at the
+ * text's end or before a blank, comma, semicolon or tab.
+ * False, outputs untouched: no such form, or no such moment (month 13, 29 February 2025, 25:00).
+ */
+bool timestamp_parse(int64_t *us, size_t *used, struct slice text);
+
+/* "2026-03-01T10:15:22.250Z" with so many decimals (0, 3 or 6) of the seconds; returns out. */
+const char *timestamp_print(char *out, size_t size, int64_t us, int decimals);
+
+#define TIMESTAMP_TEXT 40
+
+#endif
