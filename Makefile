@@ -52,6 +52,8 @@ PACKAGES := xlsxwriter libpcre2-8 sqlite3 libRmath libserialport inih cairo pang
 PACKAGE_CFLAGS = $(eval PACKAGE_CFLAGS := $$(shell pkg-config --cflags $(PACKAGES)))$(PACKAGE_CFLAGS)
 PACKAGE_LIBS = $(eval PACKAGE_LIBS := $$(shell pkg-config --libs $(PACKAGES)))$(PACKAGE_LIBS)
 
+# What checks the code does not bear with warnings; WERROR= gives in.
+WERROR ?= $(if $(filter test tests lint sanitize valgrind coverage,$(MAKECMDGOALS)),1)
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wvla -Wdate-time
 DEFINES := -D_GNU_SOURCE -DMATHLIB_STANDALONE
 INCLUDES := $(addprefix -I,$(patsubst %/,%,$(sort $(dir $(wildcard src/*/*.[ch])))))
@@ -61,6 +63,8 @@ TEST_DEFINES := -Itests -DTEST_DATA='"tests/reference/data"'
 COMMON := -std=c17 -g -ffp-contract=off -fPIE
 ifdef SANITIZE
 HARDENING := -O1 -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all
+else ifdef FUZZING
+HARDENING := -O1 -fno-omit-frame-pointer -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all
 else ifdef COVERAGE
 HARDENING := -O0 --coverage
 else
@@ -84,7 +88,14 @@ JOBS := $(or $(shell nproc 2>/dev/null),2)
 ifeq ($(MAKELEVEL)$(filter -j%,$(MAKEFLAGS)),0)
 MAKEFLAGS += -j$(JOBS)
 endif
-MAKEFLAGS += --output-sync=target --no-print-directory
+MAKEFLAGS += --no-print-directory
+
+# V=1 shows the commands whole.
+ifdef V
+say = $(2)
+else
+say = @printf '  %-4s %s\n' $(1) '$(patsubst $(BUILD)/%,%,$@)' && $(2)
+endif
 
 .DELETE_ON_ERROR:
 .SUFFIXES:
@@ -104,29 +115,209 @@ $(BUILD)/obj/tests/%.o: DEFINES += $(TEST_DEFINES)
 
 $(BUILD)/obj/%.o: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
-	$(COMPILE) -c $< -o $@
+	$(call say,CC,$(COMPILE) -c $< -o $@)
 
 $(LIB): $(call object,$(LIB_SRC)) $(BUILD)/flags
 	@rm -f $@
-	$(AR) rcsD $@ $(filter %.o,$^)
+	$(call say,AR,$(AR) rcsD $@ $(filter %.o,$^))
 
 $(BUILD)/brewspread: $(call object,$(MAIN_SRC)) $(LIB)
-	$(LINK) $^ $(LIBS) -o $@
+	$(call say,LINK,$(LINK) $^ $(LIBS) -o $@)
 
 $(UNIT) $(REFERENCE): $(BUILD)/%: $(BUILD)/obj/%.o $(call object,$(HELPER_SRC)) $(LIB)
 	@mkdir -p $(@D)
-	$(LINK) $^ $(LIBS) -lcmocka -o $@
+	$(call say,LINK,$(LINK) $^ $(LIBS) -lcmocka -o $@)
 
 $(PRELOAD): $(BUILD)/%.so: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
-	$(CC) -std=c17 -g -O1 -D_GNU_SOURCE $(WARNINGS) $(if $(WERROR),-Werror) -fPIC -shared $< -o $@ -ldl
+	$(call say,CC,$(CC) -std=c17 -g -O1 -D_GNU_SOURCE $(WARNINGS) $(if $(WERROR),-Werror) -fPIC -shared $< -o $@ -ldl)
 
 -include $(patsubst %.o,%.d,$(call object,$(LIB_SRC) $(MAIN_SRC) $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC)))
 
-.PHONY: FORCE tests clean
+.PHONY: FORCE tests
 FORCE:
 
-tests: $(UNIT) $(REFERENCE) $(PRELOAD) $(PROGRAM) $(LIB)
+tests: $(UNIT) $(REFERENCE) $(PRELOAD) $(PROGRAM) $(LIB) $(TEST_LOCALE)/LC_NUMERIC
+
+# A comma for the decimal point, without touching the machine's own locales.
+$(TEST_LOCALE)/LC_NUMERIC:
+	@mkdir -p $(@D)
+	@localedef --no-archive -i de_DE -f UTF-8 $(abspath $(@D))
+
+# -- what needs more than make and a compiler --------------------------------
+# Each of these first installs what the machine lacks (DEPS=no: takes it as it
+# is), then starts make anew.
+
+GATED := demo test lint format sanitize valgrind coverage recalc bench fuzz
+NEEDS_demo := build
+NEEDS_test := build test
+NEEDS_lint := build test lint
+NEEDS_format := lint
+NEEDS_sanitize := build test
+NEEDS_valgrind := build test slow
+NEEDS_coverage := build test slow
+NEEDS_recalc := build test slow
+NEEDS_bench := build
+NEEDS_fuzz := build fuzz
+
+.PHONY: $(GATED) oracle install uninstall clean help
+
+ifneq ($(DEPS),no)
+
+ifneq ($(filter $(GATED),$(MAKECMDGOALS)),)
+.NOTPARALLEL:
+endif
+
+$(GATED):
+	@tests/deps $(NEEDS_$@)
+	@$(MAKE) DEPS=no $@
+
+else
+
+TEST_ENV = BREWSPREAD='$(abspath $(BUILD))/brewspread' TEST_BUILD='$(abspath $(BUILD))/tests' \
+	LOCPATH='$(abspath $(BUILD))/tests/locale' SANITIZED='$(SANITIZE)'
+
+demo: $(PROGRAM)
+	@mkdir -p $(BUILD)/demo
+	$(BUILD)/brewspread $(DEMO_ARGS)
+	@printf 'The report is %s\n' '$(abspath $(DEMO_REPORT))'
+
+test: tests
+	@$(TEST_ENV) tests/run -j $(JOBS) $(UNIT) $(REFERENCE) $(BATS)
+
+# Every report goes to a file, so that one from a process in the background
+# fails the run too; 66 is none of the program's own exit statuses.
+SANITIZER_LOG = $(abspath $(BUILD))/sanitize/report
+SANITIZER_OPTIONS = exitcode=66:log_path=$(SANITIZER_LOG)
+
+sanitize:
+	@rm -f $(SANITIZER_LOG).*
+	@ASAN_OPTIONS=$(SANITIZER_OPTIONS):detect_stack_use_after_return=1:strict_string_checks=1 \
+	UBSAN_OPTIONS=$(SANITIZER_OPTIONS):print_stacktrace=1 \
+	LSAN_OPTIONS=exitcode=66:suppressions=$(CURDIR)/tests/leaks.supp:print_suppressions=0 \
+	$(MAKE) BUILD=$(BUILD)/sanitize SANITIZE=1 test; status=$$?; \
+	if ls $(SANITIZER_LOG).* >/dev/null 2>&1; then cat $(SANITIZER_LOG).*; exit 1; fi; exit $$status
+
+VALGRIND = valgrind -q --leak-check=full --show-leak-kinds=definite --errors-for-leak-kinds=definite \
+	--error-exitcode=66 --suppressions=tests/valgrind.supp --log-file=$(BUILD)/valgrind/%p.log
+
+valgrind: tests
+	@rm -rf $(BUILD)/valgrind && mkdir -p $(BUILD)/valgrind $(BUILD)/demo
+	@$(TEST_ENV) TEST_WRAPPER='$(VALGRIND)' tests/run -j $(JOBS) $(UNIT); status=$$?; \
+	$(if $(PROGRAM),$(VALGRIND) $(PROGRAM) $(DEMO_ARGS) >/dev/null || status=1;) \
+	find $(BUILD)/valgrind -name '*.log' -size +0 -exec cat {} + | grep . && status=1; exit $$status
+
+COVERED := --filter src/physics/ --filter src/stats/
+
+coverage:
+	@find $(BUILD)/coverage -name '*.gcda' -delete 2>/dev/null; true
+	@$(MAKE) BUILD=$(BUILD)/coverage COVERAGE=1 test
+	gcovr --root . --filter src/ --sort-percentage $(BUILD)/coverage/obj
+	gcovr --root . $(COVERED) --fail-under-line 95 --print-summary -o $(BUILD)/coverage/computation.txt $(BUILD)/coverage/obj
+
+recalc: $(PROGRAM)
+	$(if $(wildcard tests/recalc/run),$(TEST_ENV) tests/recalc/run)
+
+bench: $(PROGRAM)
+	$(if $(wildcard tests/bench/run),$(TEST_ENV) tests/bench/run $(BENCH_ARGS))
+
+# -- lint --------------------------------------------------------------------
+
+LINT_SRC := $(LIB_SRC) $(MAIN_SRC)
+LINT_TEST_SRC := $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC)
+FORMATTED := $(LINT_SRC) $(LINT_TEST_SRC) $(PRELOAD_SRC) $(FUZZ_SRC) $(HEADERS)
+CLANG := clang-14
+TIDIED := $(patsubst %.c,$(BUILD)/lint/%.tidy,$(LINT_SRC))
+CLANGED := $(patsubst %.c,$(BUILD)/lint/%.clang,$(LINT_SRC) $(LINT_TEST_SRC))
+CLANG_FLAGS = -std=c17 -O1 $(DEFINES) $(INCLUDES) $(PACKAGE_CFLAGS) $(WARNINGS)
+
+.PHONY: lint-format lint-house lint-cppcheck
+lint: lint-format lint-house lint-cppcheck $(CLANGED) $(TIDIED)
+	@echo 'lint: nothing to complain about'
+
+lint-format:
+	@$(if $(FORMATTED),clang-format-14 --dry-run -Werror $(FORMATTED))
+
+lint-house:
+	@tests/lint/house
+
+lint-cppcheck:
+	@mkdir -p $(BUILD)/lint/cppcheck
+	@$(if $(LINT_SRC),cppcheck -q -j$(JOBS) --std=c11 --enable=warning,performance,portability --inline-suppr \
+		--error-exitcode=1 --cppcheck-build-dir=$(BUILD)/lint/cppcheck $(filter-out -DMATHLIB%,$(DEFINES)) $(INCLUDES) $(LINT_SRC))
+
+$(BUILD)/lint/src/base/version.clang $(BUILD)/lint/src/base/version.tidy: \
+	DEFINES += -DBREWSPREAD_VERSION='"$(VERSION)"' -DBREWSPREAD_DATADIR='"$(datadir)/brewspread"'
+$(BUILD)/lint/tests/%.clang: DEFINES += $(TEST_DEFINES)
+
+$(BUILD)/lint/%.clang: %.c $(BUILD)/flags
+	@mkdir -p $(@D)
+	$(call say,CLANG,$(CLANG) $(CLANG_FLAGS) -Werror -MMD -MP -MF $@.d -MT $@ -MT $(@:.clang=.tidy) -c $< -o $@)
+
+$(BUILD)/lint/%.tidy: %.c $(BUILD)/lint/%.clang .clang-tidy
+	$(call say,TIDY,clang-tidy-14 --quiet $< -- $(CLANG_FLAGS) 2>$@.err >$@.out || { cat $@.out $@.err; exit 1; })
+	@touch $@
+
+-include $(addsuffix .d,$(CLANGED))
+
+format:
+	clang-format-14 -i $(FORMATTED)
+
+# -- fuzzing -----------------------------------------------------------------
+
+FUZZ_SECONDS ?= 60
+
+ifdef FUZZING
+fuzz: $(FUZZ)
+	@for driver in $(FUZZ); do \
+		name=$$(basename $$driver); seeds=tests/fuzz/corpus/$$name; dict=tests/fuzz/$$name.dict; \
+		mkdir -p $(BUILD)/corpus/$$name; \
+		$$driver -max_total_time=$(FUZZ_SECONDS) -timeout=10 -artifact_prefix=$(BUILD)/$$name- \
+			$$([ -f $$dict ] && echo -dict=$$dict) $(BUILD)/corpus/$$name $$([ -d $$seeds ] && echo $$seeds) || exit 1; \
+	done
+
+$(FUZZ): $(BUILD)/%: $(BUILD)/obj/%.o $(LIB)
+	@mkdir -p $(@D)
+	$(call say,LINK,$(CC) $(COMMON) -fsanitize=fuzzer,address,undefined -pie $^ $(LIBS) -o $@)
+else
+fuzz:
+	@$(MAKE) BUILD=$(BUILD)/fuzz CC=$(CLANG) FUZZING=1 fuzz
+endif
+
+endif
+
+# Listed here, for the rules above stand twice.
+demo: ## make the report of the invented comparison in fixtures/demo
+test: ## build with warnings as errors and run every test (about two minutes)
+lint: ## formatting, clang, clang-tidy, cppcheck and the house rules
+format: ## format the C code
+sanitize: ## the tests under the address and undefined-behaviour sanitizers
+valgrind: ## the unit tests and the demo under memcheck
+coverage: ## which lines the tests reach; fails below 95 % in physics and statistics
+recalc: ## recalculate the workbooks in a spreadsheet program and compare
+bench: ## how long large comparisons take
+fuzz: ## feed the readers with mutated input (FUZZ_SECONDS=60 each)
+
+oracle: ## make the expected statistics anew, where R is installed
+	@command -v Rscript >/dev/null || { echo 'oracle: R is not installed (Debian: r-base-core)' >&2; exit 1; }
+	@set -e; for script in $(sort $(wildcard tests/reference/oracle/*.R)); do echo $$script; Rscript --vanilla $$script; done
+
+# -- installing --------------------------------------------------------------
+
+TEMPLATES := $(shell find templates -type f 2>/dev/null | sort)
+
+install: $(PROGRAM) ## install program, manual pages and templates (prefix, DESTDIR)
+	install -D -m 755 $(PROGRAM) $(DESTDIR)$(bindir)/brewspread
+	@set -e; for page in $(MAN); do install -D -m 644 $$page $(DESTDIR)$(mandir)/man$${page##*.}/$${page##*/}; done
+	@set -e; for file in $(TEMPLATES); do install -D -m 644 $$file $(DESTDIR)$(datadir)/brewspread/$${file#templates/}; done
+
+uninstall: ## remove what install put there
+	rm -f $(DESTDIR)$(bindir)/brewspread
+	@for page in $(MAN); do rm -f $(DESTDIR)$(mandir)/man$${page##*.}/$${page##*/}; done
+	rm -rf $(DESTDIR)$(datadir)/brewspread
 
 clean: ## remove the build folder
 	rm -rf $(BUILD)
+
+help: ## this list
+	@sed -n 's/^\([a-z]*\):.*## \(.*\)/  \1\t\2/p' Makefile | expand -t 14

@@ -17,7 +17,10 @@
 #include <math.h>
 #include <cmocka.h>
 
-/* |got - want| <= tol. A NaN is near only a NaN, an infinity only itself. */
+/*
+ * A failure says both numbers in full, as a comment in the test's output.
+ * |got - want| <= tol. A NaN is near only a NaN, an infinity only itself.
+ */
 #define assert_near(got, want, tol) near_assert(got, want, tol, #got, __FILE__, __LINE__)
 
 /* |got - want| <= tol * |want|; with want = 0 that asks for exactly 0. */
@@ -36,7 +39,7 @@ static inline void near_assert(double got, double want, double tol, const char *
 {
 	if (near_within(got, want, tol))
 		return;
-	print_error("%s is %.17g, expected %.17g; they differ by %.3g, allowed %.3g\n", what, got, want,
+	print_message("# %s is %.17g, expected %.17g; they differ by %.3g, allowed %.3g\n", what, got, want,
 	            fabs(got - want), tol);
 	_fail(file, line);
 }
@@ -45,7 +48,7 @@ static inline void near_assert_rel(double got, double want, double tol, const ch
 {
 	if (near_within(got, want, tol * fabs(want)))
 		return;
-	print_error("%s is %.17g, expected %.17g; they differ by %.3g of it, allowed %.3g\n", what, got, want,
+	print_message("# %s is %.17g, expected %.17g; they differ by %.3g of it, allowed %.3g\n", what, got, want,
 	            fabs((got - want) / want), tol);
 	_fail(file, line);
 }
