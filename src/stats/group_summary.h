@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * group_summary.h: one group of readings in three numbers, so that memory
  * grows with the groups and not with the readings.

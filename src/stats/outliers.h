@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * outliers.h: tests that mark a suspicious group or value. They mark; they
  * never remove.
@@ -18,13 +19,13 @@ enum outlier_mark {
 	OUTLIER_NOT_TESTED, /* too few values, all equal, or beyond the table */
 	OUTLIER_NONE,
 	OUTLIER_STRAGGLER,  /* beyond 5 %, not 1 % */
-	OUTLIER_CERTAIN     /* beyond 1 % */
+	OUTLIER_STATISTICAL /* beyond 1 %: "statistical outlier" */
 };
 
 enum outlier_end {
-	OUTLIER_HIGH,   /* the largest value or values */
-	OUTLIER_LOW,    /* the smallest */
-	OUTLIER_EITHER  /* whichever lies further from the mean (single) or gives the smaller ratio (double) */
+	OUTLIER_HIGH,  /* the largest value or values */
+	OUTLIER_LOW,   /* the smallest */
+	OUTLIER_EITHER /* whichever lies further from the mean (single) or gives the smaller ratio (double) */
 };
 
 enum outlier_sides {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * precision.h: how close readings lie within a group and across groups.
  *
@@ -18,25 +19,25 @@
  * 100 cases: 1.959964 * sqrt(2). ISO 5725-6 and ASTM E691 print it as 2.8;
  * this program says 2.77.
  */
-#define PRECISION_LIMIT_EXACT 2.7718076486993643
+#define PRECISION_LIMIT_EXACT   2.7718076486993643
 #define PRECISION_LIMIT_PRINTED 2.8
 
 struct precision {
-	size_t groups;            /* with at least one reading: p */
-	size_t readings;          /* N */
-	double mean;              /* of all readings */
-	double nbar;              /* (N - sum n^2 / N) / (p - 1), the n that counts for s_L */
-	double ms_within;         /* s_r^2 */
-	double ms_between;        /* s_d^2 */
-	double var_between_raw;   /* s_L^2 before a negative one is set to 0 */
-	double s_r;               /* repeatability */
-	double s_L;               /* between groups; 0 means "not distinguishable from 0" */
-	double s_R;               /* both together: one reading of a new group */
-	double df_r;              /* N - p */
-	double df_R;              /* Satterthwaite; NaN where s_L was set to 0 */
-	double r_limit;           /* PRECISION_LIMIT_EXACT * s_r */
-	double R_limit;           /* PRECISION_LIMIT_EXACT * s_R */
-	double s_means;           /* standard deviation of the group means, unweighted (E691's s of the cell averages) */
+	size_t groups;          /* with at least one reading: p */
+	size_t readings;        /* N */
+	double mean;            /* of all readings */
+	double nbar;            /* (N - sum n^2 / N) / (p - 1), the n that counts for s_L */
+	double ms_within;       /* s_r^2 */
+	double ms_between;      /* s_d^2 */
+	double var_between_raw; /* s_L^2 before a negative one is set to 0 */
+	double s_r;             /* repeatability */
+	double s_L;             /* between groups; 0 means "not distinguishable from 0" */
+	double s_R;             /* both together: one reading of a new group */
+	double df_r;            /* N - p */
+	double df_R;            /* Satterthwaite; NaN where s_L was set to 0 */
+	double r_limit;         /* PRECISION_LIMIT_EXACT * s_r */
+	double R_limit;         /* PRECISION_LIMIT_EXACT * s_R */
+	double s_means;         /* standard deviation of the group means, unweighted (E691's s of the cell averages) */
 };
 
 /*
@@ -58,9 +59,9 @@ struct sd_limits {
 struct sd_limits sd_interval(double s, double df, double level);
 
 struct sd_claim {
-	double sd;        /* the spread that can be claimed: the larger of s and step / sqrt(12) */
-	double rounding;  /* step / sqrt(12): the spread that rounding alone hides (GUM F.2.2.1) */
-	bool limited;     /* s < step: the display, not the instrument, shows in these readings */
+	double sd;       /* the spread that can be claimed: the larger of s and step / sqrt(12) */
+	double rounding; /* step / sqrt(12): the spread that rounding alone hides (GUM F.2.2.1) */
+	bool limited;    /* s < step: the display, not the instrument, shows in these readings */
 };
 
 /* step is the display's last digit, in the unit of s; 0 or NaN: unknown, s is taken as it is. s NaN: the rounding. */
