@@ -1,5 +1,6 @@
-#ifndef DESCRIBE_H
-#define DESCRIBE_H
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef BREWSPREAD_DESCRIBE_H
+#define BREWSPREAD_DESCRIBE_H
 
 #include <stddef.h>
 
@@ -16,13 +17,6 @@
 struct group_values {
 	const double *values;
 	size_t n;
-};
-
-/* One group told by its size, mean and standard deviation (divisor n - 1; NaN where n < 2). */
-struct group_summary {
-	size_t n;
-	double mean;
-	double sd;
 };
 
 /*
@@ -43,7 +37,10 @@ struct moments {
 	double max;
 };
 
-#define MOMENTS_INIT { 0, 0.0, 0.0, 0.0, 0.0, 0.0 }
+#define MOMENTS_INIT                       \
+	{                                  \
+		0, 0.0, 0.0, 0.0, 0.0, 0.0 \
+	}
 
 void moments_add(struct moments *moments, double value);
 
@@ -75,9 +72,6 @@ double values_sum_of_squares(const double *x, size_t n);
 /* Divisor n - 1; NaN below two values. */
 double values_variance(const double *x, size_t n);
 double values_sd(const double *x, size_t n);
-
-/* Size, mean and standard deviation in one. */
-struct group_summary values_summary(const double *x, size_t n);
 
 /* NaN if n is 0. */
 double values_min(const double *x, size_t n);
@@ -119,7 +113,10 @@ struct pooled {
 	double df;
 };
 
-#define POOLED_INIT { 0.0, 0.0 }
+#define POOLED_INIT      \
+	{                \
+		0.0, 0.0 \
+	}
 
 void pooled_add(struct pooled *pooled, double sum_of_squares, double df);
 

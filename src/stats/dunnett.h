@@ -1,5 +1,6 @@
-#ifndef DUNNETT_H
-#define DUNNETT_H
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef BREWSPREAD_DUNNETT_H
+#define BREWSPREAD_DUNNETT_H
 
 #include <stddef.h>
 

@@ -1,5 +1,6 @@
-#ifndef LETTERS_H
-#define LETTERS_H
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef BREWSPREAD_LETTERS_H
+#define BREWSPREAD_LETTERS_H
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -19,10 +20,10 @@
  */
 struct letters {
 	size_t treatments;
-	size_t count;           /* letters in use */
-	bool complete;          /* false: there are more than the room lent; count is then 0 and no treatment has any */
-	const size_t *order;    /* treatments from the largest mean down */
-	const uint64_t *sets;   /* one row of bits a letter, by place in order */
+	size_t count;         /* letters in use */
+	bool complete;        /* false: there are more than the room lent; count is then 0 and no treatment has any */
+	const size_t *order;  /* treatments from the largest mean down */
+	const uint64_t *sets; /* one row of bits a letter, by place in order */
 };
 
 /* Words of scratch for k treatments and room for that many letters. */
@@ -35,7 +36,7 @@ size_t letters_words(size_t k, size_t room);
  * room of k + 1 is enough wherever all treatments have equal n; 4 k is ample.
  */
 struct letters letters_find(const double *means, const bool *differ, size_t k, size_t *order, uint64_t *words,
-			    size_t room);
+                            size_t room);
 
 /* Whether treatment carries letter (0 is a). */
 bool letters_has(const struct letters *letters, size_t treatment, size_t letter);

@@ -1,7 +1,9 @@
-#ifndef ONEWAY_H
-#define ONEWAY_H
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef BREWSPREAD_ONEWAY_H
+#define BREWSPREAD_ONEWAY_H
 
 #include "describe.h"
+#include "group_summary.h"
 
 #include <stddef.h>
 
@@ -15,24 +17,24 @@
  * within but between: f infinite, p 0, r2 1.
  */
 struct oneway {
-	size_t groups;          /* the non-empty ones */
+	size_t groups; /* the non-empty ones */
 	size_t n;
 	double grand_mean;
 	double ss_between;
 	double ss_within;
 	double df_between;
 	double df_within;
-	double ms_between;      /* NaN without degrees of freedom, like ms_within */
+	double ms_between; /* NaN without degrees of freedom, like ms_within */
 	double ms_within;
 	double f;
 	double p;
-	double r2;              /* ss_between / (ss_between + ss_within) */
-	double residual_sd;     /* root of ms_within */
+	double r2;          /* ss_between / (ss_between + ss_within) */
+	double residual_sd; /* root of ms_within */
 };
 
 struct oneway oneway_of_values(const struct group_values *groups, size_t k);
 
-/* From sizes, means and standard deviations; sd is not read where n < 2. */
+/* From summaries; treatment and block in them are not looked at. */
 struct oneway oneway_of_summaries(const struct group_summary *groups, size_t k);
 
 /*
@@ -49,7 +51,10 @@ struct oneway_sums {
 	double ss_within;
 };
 
-#define ONEWAY_SUMS_INIT { 0, 0, 0.0, 0.0, 0.0 }
+#define ONEWAY_SUMS_INIT            \
+	{                           \
+		0, 0, 0.0, 0.0, 0.0 \
+	}
 
 void oneway_add(struct oneway_sums *sums, size_t n, double mean, double sum_of_squares);
 struct oneway oneway_finish(const struct oneway_sums *sums);

@@ -1,7 +1,9 @@
-#ifndef PAIRWISE_H
-#define PAIRWISE_H
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef BREWSPREAD_PAIRWISE_H
+#define BREWSPREAD_PAIRWISE_H
 
 #include "describe.h"
+#include "group_summary.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -41,20 +43,20 @@
 enum verdict { VERDICT_DIFFER, VERDICT_SAME, VERDICT_OPEN };
 
 struct pair_result {
-	size_t a;               /* index of the groups; Dunnett: b is the control */
+	size_t a; /* index of the groups; Dunnett: b is the control */
 	size_t b;
-	double difference;      /* mean of a less mean of b */
-	double standard_error;  /* of the difference */
+	double difference;     /* mean of a less mean of b */
+	double standard_error; /* of the difference */
 	double df;
-	double statistic;       /* all pairs: studentized range q = |t| sqrt 2; control: t with its sign */
+	double statistic; /* all pairs: studentized range q = |t| sqrt 2; control: t with its sign */
 	double half_width;
 	double lower;
 	double upper;
-	double p;               /* adjusted for the family; NaN where not yet asked for */
+	double p; /* adjusted for the family; NaN where not yet asked for */
 	double same_half_width;
 	double same_lower;
 	double same_upper;
-	bool small;             /* DIFFER, yet inside the margin */
+	bool small; /* DIFFER, yet inside the margin */
 	enum verdict verdict;
 };
 
@@ -77,9 +79,9 @@ size_t pair_place(size_t a, size_t b, size_t k);
 struct tukey_rule {
 	struct claim claim;
 	size_t treatments;
-	double mse;             /* variance between brews of one treatment */
+	double mse; /* variance between brews of one treatment */
 	double df;
-	double factor;          /* times the standard error of a difference: half width */
+	double factor; /* times the standard error of a difference: half width */
 	double same_factor;
 };
 
@@ -87,7 +89,7 @@ struct tukey_rule {
  * mse and df from oneway.h, or, where the run has one brew per treatment,
  * the square of a spread between brews known from earlier brews with its
  * degrees of freedom: the verdicts then rest on history and have to be
- * told as such. Costs one critical value (about a millisecond).
+ * told as such. Costs one critical value.
  */
 struct tukey_rule tukey_rule(size_t treatments, double mse, double df, struct claim claim);
 
@@ -99,16 +101,16 @@ double pair_tukey_p(const struct tukey_rule *rule, const struct pair_result *pai
 
 /* Every pair with its p; out holds pairs_count(k) results. For unequal n: C. Y. Kramer, Biometrics 12 (1956) 307-310. */
 void pairs_tukey(struct pair_result *out, const struct group_summary *groups, size_t k, double mse, double df,
-		 struct claim claim);
+                 struct claim claim);
 
 /*
  * Unequal spreads: P. A. Games and J. F. Howell, J. Educ. Stat. 1 (1976)
  * 113-125. Each pair has its own degrees of freedom, hence its own critical
- * value (about a millisecond). Groups with n < 2: OPEN and NaN. The method
+ * value. Groups with n < 2: OPEN and NaN. The method
  * is approximate: with few brews its familywise rate can exceed alpha a little.
  */
 struct pair_result pair_games_howell(const struct group_summary *groups, size_t k, size_t a, size_t b,
-				     struct claim claim);
+                                     struct claim claim);
 void pairs_games_howell(struct pair_result *out, const struct group_summary *groups, size_t k, struct claim claim);
 
 /*
@@ -116,7 +118,7 @@ void pairs_games_howell(struct pair_result *out, const struct group_summary *gro
  * out and the scratch lambda hold k - 1. Two-sided.
  */
 void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, size_t k, size_t control, double mse,
-		   double df, struct claim claim, double *lambda);
+                   double df, struct claim claim, double *lambda);
 
 /*
  * S. Holm, Scand. J. Statist. 6 (1979) 65-70. adjusted may be p itself;
@@ -129,17 +131,17 @@ enum family { FAMILY_ALL_PAIRS, FAMILY_CONTROL };
 
 struct settle_query {
 	enum family family;
-	size_t treatments;      /* the control included */
+	size_t treatments; /* the control included */
 	double difference;
-	double variance_sum;    /* of the difference between two single brews: 2 mse, or s_a^2 + s_b^2 */
-	double df_base;         /* known beforehand: 0, or the degrees of freedom of an earlier spread */
-	double df_rate;         /* gained by each further brew of every treatment: k, or welch_df_rate() */
+	double variance_sum; /* of the difference between two single brews: 2 mse, or s_a^2 + s_b^2 */
+	double df_base;      /* known beforehand: 0, or the degrees of freedom of an earlier spread */
+	double df_rate;      /* gained by each further brew of every treatment: k, or welch_df_rate() */
 	struct claim claim;
 };
 
 struct settle {
-	size_t brews;           /* of each treatment; 0: not with BREWS_MOST */
-	enum verdict verdict;   /* the one it would become; OPEN with 0 brews */
+	size_t brews;         /* of each treatment; 0: not with BREWS_MOST */
+	enum verdict verdict; /* the one it would become; OPEN with 0 brews */
 };
 
 #define BREWS_MOST 100000

@@ -1,5 +1,6 @@
-#ifndef POWER_H
-#define POWER_H
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef BREWSPREAD_POWER_H
+#define BREWSPREAD_POWER_H
 
 #include <stddef.h>
 
@@ -55,8 +56,8 @@ double brew_mean_variance(double sd_brew, double sd_reading, size_t m);
 double detectable_difference(size_t b, size_t m, double sd_brew, double sd_reading, double power, double alpha);
 
 struct readings_plan {
-	double real;            /* sqrt(cost_brew/cost_reading) sd_reading/sd_brew */
-	size_t whole;           /* the better neighbour, at least 1 */
+	double real;                /* sqrt(cost_brew/cost_reading) sd_reading/sd_brew */
+	size_t whole;               /* the better neighbour, at least 1 */
 	double variance_times_cost; /* (sd_brew^2 + sd_reading^2/m)(cost_brew + m cost_reading) at whole */
 };
 
@@ -71,23 +72,23 @@ struct readings_plan {
 struct readings_plan readings_best(double sd_brew, double sd_reading, double cost_brew, double cost_reading);
 
 struct brew_plan {
-	size_t brews;           /* per treatment; 0: none found within BREWS_PLAN_MOST */
-	size_t readings;        /* per brew */
+	size_t brews;    /* per treatment; 0: none found within BREWS_PLAN_MOST */
+	size_t readings; /* per brew */
 	double power;
-	double cost;            /* per treatment */
+	double cost; /* per treatment */
 };
 
 #define BREWS_PLAN_MOST 10000
 
 struct plan_query {
-	double difference;      /* > 0, to be found */
+	double difference; /* > 0, to be found */
 	double power;
 	double alpha;
 	double sd_brew;
 	double sd_reading;
 	double cost_brew;
 	double cost_reading;
-	size_t readings_most;   /* readings per brew to consider: 1 to this */
+	size_t readings_most; /* readings per brew to consider: 1 to this */
 };
 
 /* The cheapest brews and readings that reach the power in a two-sample t test; of equal cost the one with more brews. */

@@ -1,5 +1,6 @@
-#ifndef QUADRATURE_H
-#define QUADRATURE_H
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef BREWSPREAD_QUADRATURE_H
+#define BREWSPREAD_QUADRATURE_H
 
 /*
  * The quadrature behind the studentized range, Dunnett and non-central t
@@ -21,8 +22,8 @@ typedef double kernel_fn(const void *context, double w);
 struct scale_mean {
 	kernel_fn *kernel;
 	const void *context;
-	double df;              /* > 0, infinity allowed: then the result is kernel(argument) */
-	double argument;        /* the kernel gets argument times s */
+	double df;       /* > 0, infinity allowed: then the result is kernel(argument) */
+	double argument; /* the kernel gets argument times s */
 	/*
 	 * Where the kernel is a small upper tail: kernel(w) <= count exp(-(rate w)^2 / 2).
 	 * The nodes are then laid where the product is large, so the tail keeps

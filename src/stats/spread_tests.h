@@ -1,7 +1,9 @@
-#ifndef SPREAD_TESTS_H
-#define SPREAD_TESTS_H
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef BREWSPREAD_SPREAD_TESTS_H
+#define BREWSPREAD_SPREAD_TESTS_H
 
 #include "describe.h"
+#include "group_summary.h"
 #include "oneway.h"
 
 #include <stddef.h>
@@ -9,8 +11,8 @@
 /* Do the groups differ in spread? Groups of brew means, or of the readings of each brew. */
 
 enum spread_centre {
-	CENTRE_MEDIAN,  /* M. B. Brown and A. B. Forsythe, JASA 69 (1974) 364-367: the one to use */
-	CENTRE_MEAN     /* H. Levene, in Contributions to Probability and Statistics, Stanford 1960 */
+	CENTRE_MEDIAN, /* M. B. Brown and A. B. Forsythe, JASA 69 (1974) 364-367: the one to use */
+	CENTRE_MEAN    /* H. Levene, in Contributions to Probability and Statistics, Stanford 1960 */
 };
 
 /*

@@ -1,5 +1,6 @@
-#ifndef STUDENTIZED_RANGE_H
-#define STUDENTIZED_RANGE_H
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef BREWSPREAD_STUDENTIZED_RANGE_H
+#define BREWSPREAD_STUDENTIZED_RANGE_H
 
 #include <stddef.h>
 

@@ -1,7 +1,8 @@
-#ifndef WELCH_H
-#define WELCH_H
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#ifndef BREWSPREAD_WELCH_H
+#define BREWSPREAD_WELCH_H
 
-#include "describe.h"
+#include "group_summary.h"
 
 #include <stddef.h>
 
@@ -23,12 +24,12 @@ struct welch_anova {
 struct welch_anova welch_anova(const struct group_summary *groups, size_t k);
 
 struct welch_t {
-	double difference;      /* mean of a less mean of b */
+	double difference; /* mean of a less mean of b */
 	double standard_error;
 	double t;
 	double df;
-	double p;               /* two-sided */
-	double lower;           /* interval of the difference, at the level asked for */
+	double p;     /* two-sided */
+	double lower; /* interval of the difference, at the level asked for */
 	double upper;
 };
 
