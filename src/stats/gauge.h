@@ -8,7 +8,7 @@
 
 #include <stddef.h>
 
-#include "group_summary.h"
+#include "brew_summary.h"
 
 /* One day's readings of one artefact (a check standard, a wafer) in one run. */
 struct gauge_day {
@@ -56,7 +56,7 @@ struct gauge_days {
  * GUM (JCGM 100:2008) H.5: one artefact, equal n readings on each of several days. Unequal
  * n or fewer than two days or readings: all but days and mean are NaN.
  */
-struct gauge_days gauge_days_of(const struct group_summary *days, size_t count);
+struct gauge_days gauge_days_of(const struct brew_summary *days, size_t count);
 
 /* Samples x operators, each pair read several times. */
 struct gauge_crossed {
@@ -79,7 +79,7 @@ struct gauge_crossed {
  * each with the same n >= 2. Anything else (or fewer than two samples or
  * operators): all NaN.
  */
-struct gauge_crossed gauge_crossed_of(const struct group_summary *cells, size_t samples, size_t operators);
+struct gauge_crossed gauge_crossed_of(const struct brew_summary *cells, size_t samples, size_t operators);
 
 /*
  * How many kinds of sample the meter can tell apart: floor(sqrt(2) s_sample

@@ -23,7 +23,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "group_summary.h"
+#include "brew_summary.h"
+#include "describe.h"
 
 /* One a treatment, the caller's array; each function says which members it fills. */
 struct nested_treatment {
@@ -35,11 +36,6 @@ struct nested_treatment {
 	double weight;        /* nested_reml(): 1 / se^2 */
 	double slope_brew;    /* nested_reml(): derivative of se^2 by var_brew */
 	double slope_reading; /* nested_reml(): derivative of se^2 by var_reading */
-};
-
-struct nested_interval {
-	double lower;
-	double upper;
 };
 
 struct nested_anova {
@@ -79,7 +75,7 @@ struct nested_anova {
  * one-way F on the brews. One treatment: ms_treatment, k2, f, p NaN.
  */
 void nested_anova(struct nested_anova *out, struct nested_treatment *treatments, size_t treatment_count,
-                  const struct group_summary *brews, size_t brew_count);
+                  const struct brew_summary *brews, size_t brew_count);
 
 /*
  * Intervals at the given level (0.95) of the two components. Reading:
@@ -87,8 +83,8 @@ void nested_anova(struct nested_anova *out, struct nested_treatment *treatments,
  * readings' share is negligible, cut at 0; for unequal n it uses k1 and is
  * approximate. NaN where the component is.
  */
-struct nested_interval nested_interval_reading(const struct nested_anova *anova, double level);
-struct nested_interval nested_interval_brew(const struct nested_anova *anova, double level);
+struct interval nested_interval_reading(const struct nested_anova *anova, double level);
+struct interval nested_interval_brew(const struct nested_anova *anova, double level);
 
 struct nested_reml {
 	size_t treatments;
@@ -116,7 +112,7 @@ struct nested_reml {
  * both 0 and every se 0.
  */
 void nested_reml(struct nested_reml *out, struct nested_treatment *treatments, size_t treatment_count,
-                 const struct group_summary *brews, size_t brew_count);
+                 const struct brew_summary *brews, size_t brew_count);
 
 struct nested_contrast {
 	double estimate;

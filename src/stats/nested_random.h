@@ -14,7 +14,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "group_summary.h"
+#include "brew_summary.h"
 #include "nested.h"
 
 struct nested_random {
@@ -42,7 +42,7 @@ struct nested_random {
  * component above it.
  */
 void nested_random_anova(struct nested_random *out, struct nested_treatment *work, size_t outer_count,
-                         const struct group_summary *inners, size_t inner_count);
+                         const struct brew_summary *inners, size_t inner_count);
 
 /*
  * Restricted maximum likelihood over var_outer, var_inner >= 0. All four
@@ -52,6 +52,6 @@ void nested_random_anova(struct nested_random *out, struct nested_treatment *wor
  * converged is false.
  */
 void nested_random_reml(struct nested_random *out, struct nested_treatment *work, size_t outer_count,
-                        const struct group_summary *inners, size_t inner_count);
+                        const struct brew_summary *inners, size_t inner_count);
 
 #endif

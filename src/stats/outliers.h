@@ -13,7 +13,7 @@
 
 #include <stddef.h>
 
-#include "group_summary.h"
+#include "brew_summary.h"
 
 enum outlier_mark {
 	OUTLIER_NOT_TESTED, /* too few values, all equal, or beyond the table */
@@ -49,7 +49,7 @@ struct outlier_test {
  * nearly equal n. Not tested below two such groups or where every variance
  * is 0 (statistic NaN).
  */
-struct outlier_test cochran_test(const struct group_summary *groups, size_t count);
+struct outlier_test cochran_test(const struct brew_summary *groups, size_t count);
 
 /*
  * Upper critical value of C for p groups of n readings at level alpha:
@@ -94,14 +94,14 @@ double grubbs_double_critical(size_t p, int percent);
  * NaN below 2 groups or where all means are equal. h[0..count) is written;
  * a group of no readings gets NaN and does not count.
  */
-void mandel_h(double *h, const struct group_summary *groups, size_t count);
+void mandel_h(double *h, const struct brew_summary *groups, size_t count);
 
 /*
  * Mandel's k of each group: s_i sqrt(p) / sqrt(sum of s_i^2) over the p
  * groups with two readings or more; the others get NaN, as do all where
  * every variance is 0.
  */
-void mandel_k(double *k, const struct group_summary *groups, size_t count);
+void mandel_k(double *k, const struct brew_summary *groups, size_t count);
 
 /*
  * Limits at level alpha, for |h| and for k with n readings a group:

@@ -12,7 +12,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "group_summary.h"
+#include "brew_summary.h"
 
 /*
  * Two readings of one cup differ by no more than this many s_r in 95 of
@@ -44,19 +44,7 @@ struct precision {
  * One group: everything between groups is NaN, s_r is still there. No
  * group of two readings: s_r and all that follow from it are NaN.
  */
-struct precision precision_of(const struct group_summary *groups, size_t count);
-
-struct sd_limits {
-	double lower;
-	double upper;
-};
-
-/*
- * Interval at the given level (0.95) of a standard deviation s on df
- * degrees of freedom, chi-square: s sqrt(df/chi2_upper) to
- * s sqrt(df/chi2_lower). NaN where df <= 0 or level is outside (0, 1).
- */
-struct sd_limits sd_interval(double s, double df, double level);
+struct precision precision_of(const struct brew_summary *groups, size_t count);
 
 struct sd_claim {
 	double sd;       /* the spread that can be claimed: the larger of s and step / sqrt(12) */
