@@ -23,7 +23,7 @@ struct sample_type {
 };
 
 struct settings {
-	double margin;                /* differences inside it count as practically the same, in the response's unit */
+	double margin; /* differences inside it count as practically the same; NaN: 0.5 for the yield, none for others */
 	double confidence;            /* 0.95 */
 	char control[SETTINGS_NAME];  /* treatment to compare with; "": none */
 	char response[SETTINGS_NAME]; /* column that is compared; "yield" */
@@ -34,7 +34,7 @@ struct settings {
 	double power;                 /* wanted chance of seeing a difference of the margin's size */
 	double brew_cost, reading_cost; /* in any one unit, minutes say */
 	double scale_step_g;            /* of the scales' display */
-	double scale_accuracy_g;        /* ± stated */
+	double scale_accuracy_g;        /* ± stated; NaN: not stated */
 	double history_sd;     /* between-brew standard deviation of earlier runs, in yield points; NaN: none */
 	double history_df;     /* its degrees of freedom */
 	double meter_accuracy; /* ± stated, in % TDS; NaN: take the meter profile's */

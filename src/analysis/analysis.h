@@ -1,0 +1,207 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * analysis.h: everything that is computed of one run, once. Sheets, figures, texts and --json show it and compute
+ * nothing. A number that can't be had is NaN, and beside it stands why.
+ */
+#ifndef BREWSPREAD_ANALYSIS_H
+#define BREWSPREAD_ANALYSIS_H
+
+#include "arena.h"
+#include "budget.h"
+#include "correction.h"
+#include "faults.h"
+#include "oneway.h"
+#include "pairwise.h"
+#include "run.h"
+#include "settings.h"
+#include "status.h"
+#include "yield.h"
+
+/* A reading of distilled water and the offset that it gave. */
+struct zero_check {
+	size_t reading; /* index into run->readings */
+	struct zero_offset offset;
+	double tds_percent; /* the offset as TDS on the scale of filter coffee: what it would add to a reading */
+};
+
+enum brew_flag {
+	BREW_RETENTION_ODD = 1 << 0,    /* retained water negative, outside the usual, or far from the run's others */
+	BREW_ESTIMATED = 1 << 1,        /* beverage not weighed */
+	BREW_SPREAD_STRAGGLER = 1 << 2, /* its readings scatter more than the others' (Cochran, 5 %) */
+	BREW_SPREAD_OUTLIER = 1 << 3,   /* … (Cochran, 1 %) */
+	BREW_MEAN_STRAGGLER = 1 << 4,   /* far from the other brews of its treatment (Grubbs, 5 %) */
+	BREW_MEAN_OUTLIER = 1 << 5,     /* … (Grubbs, 1 %) */
+	BREW_FEW_READINGS = 1 << 6,     /* fewer than wanted */
+	BREW_DRIFTING = 1 << 7,        /* each reading above, or below, the one before, by more than the limit in all */
+	BREW_WRONG_DOSE_SIDE = 1 << 8, /* beverage heavier than the water that went in */
+};
+
+struct brew_result {
+	size_t first, count; /* its readings: analysis->by_brew[first … first + count), in order of id */
+	size_t used;         /* readings that count */
+	double tds_percent;  /* mean of them, corrected */
+	double tds_sd;       /* NaN below two */
+	double tds_min, tds_max;
+	double tds_drift; /* last less first of those used; NaN below two */
+	double temp_c;    /* mean of those told */
+	double waited_s;  /* from brewing to the first reading; NaN: not known */
+	struct yield yield;
+	struct budget budget;           /* uncertainty of yield.yield_percent, points */
+	double share[YIELD_QUANTITIES]; /* of budget.u², per cent, by input */
+	double response;                /* the value compared; NaN: can't be had, see why */
+	const char *why;                /* why it has no response, as the end of a sentence; NULL where it has one */
+	double mandel_h, mandel_k;
+	unsigned flags; /* enum brew_flag */
+};
+
+struct treatment_result {
+	size_t brews; /* with a response */
+	double mean;  /* of the response over brews */
+	double sd;    /* between brews; NaN below two */
+	double min, max;
+	double lower, upper; /* interval of the mean, from the pooled spread; NaN where there is none */
+	double tds_percent;  /* mean over brews */
+	double tds_sd;
+	double retained_per_g;
+	double brew_time_s;
+	char letters[32]; /* "a", "bc"; "" where no letters can be given */
+};
+
+/* Spread of the readings of one cup. */
+struct repeatability {
+	double s_r; /* pooled, % TDS; NaN without a cup of two readings */
+	double df;
+	double lower, upper; /* interval of s_r */
+	double limit;        /* two readings of one cup differ by no more in 95 of 100 cases */
+	double step;         /* of the display, % TDS */
+	double claimed;      /* the larger of s_r and what rounding hides */
+	bool step_limited;   /* the display's step, not the meter, sets the spread */
+	double yield_s_r;    /* s_r in yield points, at the run's mean beverage/dose */
+	double yield_limit;
+	size_t cups;                          /* with two readings or more */
+	double cochran, cochran_5, cochran_1; /* NaN: not tested */
+	size_t cochran_brew;                  /* the brew that scatters most */
+	double drift;                         /* % TDS per further reading, pooled over cups; NaN */
+	double drift_p;
+};
+
+enum spread_source {
+	SPREAD_NONE,    /* one brew each and nothing known from before */
+	SPREAD_RUN,     /* brews of one treatment in this run */
+	SPREAD_HISTORY, /* known from earlier runs; the verdicts are provisional */
+};
+
+struct response {
+	const char *name;            /* "yield", "TDS", or the column's */
+	const char *unit;            /* "%", "g/g", as in the header; "" */
+	const char *difference_unit; /* "points", or the unit */
+	int decimals;                /* that its uncertainty warrants */
+	bool is_yield;
+	double margin; /* in its unit; NaN: not set for this response */
+};
+
+enum { PAIRS_SHOWN_TREATMENTS = 60 }; /* above, only pairs of neighbours in rank and pairs with the control are kept */
+
+struct comparison {
+	struct response response;
+	enum spread_source source;
+	double s_brew; /* spread between brews of one treatment, incl. what readings add; NaN */
+	double s_brew_df;
+	double s_brew_lower, s_brew_upper;
+	struct oneway oneway;      /* on brew values; NaN where one brew each */
+	double tukey_factor;       /* half width of a pair's interval over its standard error */
+	struct pair_result *pairs; /* all pairs, or those kept; of treatments, by index */
+	size_t pair_count;
+	bool pairs_limited;
+	size_t control;              /* index of the treatment; SIZE_MAX: none */
+	struct pair_result *against; /* every other treatment with the control */
+	size_t against_count;
+	size_t *settle;         /* parallel to pairs: brews a treatment that would settle an open one; 0: not known */
+	size_t *against_settle; /* parallel to against */
+	double smallest_seen;   /* difference that this design finds with the wanted power; NaN */
+	bool letters;           /* treatments[].letters are filled in */
+	double meter_limit;     /* one brew each: differences beyond it exceed the meter's repeatability alone; NaN */
+	double levene_p;        /* Brown–Forsythe on brew values; NaN */
+	double welch_p;
+	double var_brew_raw; /* between-brew variance component, may be below 0; in the response's unit squared */
+	double var_reading;  /* NaN where the response is not made of readings */
+	bool var_brew_zero;  /* not distinguishable from 0 */
+	struct pair_result *unequal; /* Games–Howell, parallel to pairs; NULL where not asked for by the spreads */
+};
+
+enum topic {                 /* the order is that of the Summary sheet and of the terminal */
+	     TOPIC_RESULT,   /* verdicts */
+	     TOPIC_METER,    /* repeatability, zero, temperature */
+	     TOPIC_FAIRNESS, /* was the comparison fair */
+	     TOPIC_DATA,     /* missing, unjoined, flagged, excluded */
+	     TOPIC_COVARIATE,
+	     TOPICS
+};
+
+/* A finding in plain words, fit to be published by a careful reader. */
+struct sentence {
+	enum topic topic;
+	enum severity severity;
+	const char *text;
+	double size; /* how large, in the response's unit; NaN: has no size */
+};
+
+/* A source of the yield's uncertainty, for the brew nearest to the run's mean. */
+struct budget_row {
+	const char *name;
+	double u; /* in the unit of its input */
+	const char *unit;
+	double share;  /* of the variance, % */
+	double points; /* yield points that it alone makes */
+	bool common;   /* falls out in a difference between brews of this run */
+};
+
+/* A numeric column against the treatments' means. */
+struct covariate {
+	size_t column; /* index into run->columns */
+	size_t n;      /* treatments with both */
+	double *x;     /* mean of the column over the treatment's brews, parallel to treatments; NaN */
+	double pearson, pearson_p;
+	double spearman, spearman_p;
+	double kendall, kendall_p;
+	double holm_p;           /* kendall_p, adjusted for the columns tried */
+	double slope, intercept; /* Theil–Sen: response per unit of the column */
+	double smallest_p;       /* that so few treatments can give */
+};
+
+struct analysis {
+	const struct run *run;           /* lent */
+	const struct settings *settings; /* lent */
+	struct correction *corrections;  /* parallel to run->readings */
+	size_t *by_brew;                 /* indices of joined readings, brew by brew */
+	struct zero_check *zeros;
+	size_t zero_count;
+	struct brew_result *brews;           /* parallel to run->brews */
+	struct treatment_result *treatments; /* parallel to run->treatments */
+	size_t *ranked;                      /* treatment indices from the largest mean down; those without one last */
+	struct repeatability repeatability;
+	struct comparison comparison;
+	struct covariate *covariates;
+	size_t covariate_count;
+	struct budget_row *budget_rows;
+	size_t budget_row_count;
+	size_t budget_brew;         /* the brew it is of */
+	double montecarlo_u;        /* of that brew's yield, by simulation; NaN */
+	struct sentence *sentences; /* topic by topic */
+	size_t sentence_count;
+	size_t readings_used, readings_excluded, readings_unjoined, readings_out_of_range;
+	struct arena memory;
+};
+
+/*
+ * Computes all of it. run and settings are lent for as long as the analysis lives.
+ * STATUS_INVALID: settings name a control or a response that the run has not; error says which there are.
+ * STATUS_MEMORY. *out is then NULL. The caller's: analysis_free().
+ */
+enum status analysis_make(struct analysis **out, const struct run *run, const struct settings *settings,
+                          struct error *error) MUST_USE;
+
+/* Takes NULL. */
+void analysis_free(struct analysis *analysis);
+
+#endif
