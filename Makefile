@@ -268,6 +268,8 @@ format:
 FUZZ_SECONDS ?= 60
 
 ifdef FUZZING
+LINK_FUZZER = $(CC) $(COMMON) -fsanitize=fuzzer,address,undefined -pie
+
 fuzz: $(FUZZ)
 	@for driver in $(FUZZ); do \
 		name=$$(basename $$driver); seeds=tests/fuzz/corpus/$$name; dict=tests/fuzz/$$name.dict; \
@@ -278,7 +280,7 @@ fuzz: $(FUZZ)
 
 $(FUZZ): $(BUILD)/%: $(BUILD)/obj/%.o $(LIB)
 	@mkdir -p $(@D)
-	$(call say,LINK,$(CC) $(COMMON) -fsanitize=fuzzer,address,undefined -pie $^ $(LIBS) -o $@)
+	$(call say,LINK,$(LINK_FUZZER) $^ $(LIBS) -o $@)
 else
 fuzz:
 	@$(MAKE) BUILD=$(BUILD)/fuzz CC=$(CLANG) FUZZING=1 fuzz

@@ -40,7 +40,7 @@ static inline void near_assert(double got, double want, double tol, const char *
 	if (near_within(got, want, tol))
 		return;
 	print_message("# %s is %.17g, expected %.17g; they differ by %.3g, allowed %.3g\n", what, got, want,
-	            fabs(got - want), tol);
+	              fabs(got - want), tol);
 	_fail(file, line);
 }
 
@@ -49,7 +49,7 @@ static inline void near_assert_rel(double got, double want, double tol, const ch
 	if (near_within(got, want, tol * fabs(want)))
 		return;
 	print_message("# %s is %.17g, expected %.17g; they differ by %.3g of it, allowed %.3g\n", what, got, want,
-	            fabs((got - want) / want), tol);
+	              fabs((got - want) / want), tol);
 	_fail(file, line);
 }
 
