@@ -1,0 +1,33 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* join.h: which reading is of which brew, and which readings make no sense. */
+#ifndef BREWSPREAD_JOIN_H
+#define BREWSPREAD_JOIN_H
+
+#include "faults.h"
+#include "run.h"
+#include "settings.h"
+#include "status.h"
+
+/*
+ * Sets brew, READING_UNJOINED, READING_OUT_OF_RANGE and READING_QUESTIONED of each reading; the last is only ever
+ * added. May be called again after readings or brews were added.
+ *
+ * By label: the brew with the same label in Unicode's composed form, blanks at both ends off; else the only one
+ * with it but for letter case, told in a note; else none: told with the nearest. "1" and "01" are two labels.
+ * Without a label: the only brew with the reading's time between its read_from and read_to, both included.
+ * By order: if no sample has a label, no brew has such times, and there are exactly settings->readings_wanted
+ * samples for each brew, the first so many are the first brew's, and so on; not if the brews' order column says
+ * another order than the manifest. Told in a note. In every other case they are kept, not joined, and told. Zero
+ * checks and standards are of no brew.
+ *
+ * Out of range, left out of the statistics: TDS below -1 or above 30 %, the same times 1/scale_factor for Brix (up
+ * to 100 for a standard), an index outside 1.30 … 1.55, a temperature outside -5 … 100 °C.
+ * Questioned, used all the same: a sample outside 0.3 … 5 % TDS, 3 … 25 % for espresso, before dilution; a zero check
+ * beyond ±0.5 % TDS; a temperature of 45 °C and more, which may be °F.
+ *
+ * A brew without readings is warned of. What many lines share is told once with a count. STATUS_MEMORY.
+ */
+enum status join_readings(struct run *run, const struct settings *settings, struct faults *faults,
+                          struct error *error) MUST_USE;
+
+#endif
