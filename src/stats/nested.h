@@ -36,6 +36,7 @@ struct nested_treatment {
 	double weight;        /* nested_reml(): 1 / se^2 */
 	double slope_brew;    /* nested_reml(): derivative of se^2 by var_brew */
 	double slope_reading; /* nested_reml(): derivative of se^2 by var_reading */
+	double score[2];      /* scratch of nested_reml() */
 };
 
 struct nested_anova {
