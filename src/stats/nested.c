@@ -80,7 +80,7 @@ static void sum_squares(struct nested_anova *out, const struct nested_treatment 
 	out->k2 = ratio_or_nan(a - n_squared / readings, out->df_treatment);
 }
 
-/* c1 ms_brew + (1 - c1) ms_reading and its Satterthwaite df; with no readings' df c1 is 1. */
+/* c1 ms_brew + (1 - c1) ms_reading and its Satterthwaite df; without df between readings c1 is 1. */
 static double combine(const struct nested_anova *a, double c1, double *df)
 {
 	double brew = c1 * a->ms_brew, reading = (1 - c1) * a->ms_reading, total;
@@ -91,7 +91,6 @@ static double combine(const struct nested_anova *a, double c1, double *df)
 	}
 	total = brew + reading;
 	*df = total * total / (brew * brew / a->df_brew + reading * reading / a->df_reading);
-	*df = at_most(*df, a->df_brew);
 	return total;
 }
 
@@ -107,9 +106,14 @@ static void estimate_components(struct nested_anova *out)
 	if (out->df_brew <= 0)
 		return;
 	out->var_total = combine(out, 1 / out->k1, &out->df_total);
+	if (out->var_brew_raw < 0) {
+		out->var_total = out->ms_reading;
+		out->df_total = out->df_reading;
+	}
 	if (out->df_treatment <= 0)
 		return;
 	out->f_denominator = combine(out, out->k2 / out->k1, &out->f_df_denominator);
+	out->f_df_denominator = at_most(out->f_df_denominator, out->df_brew);
 	if (!(out->f_denominator > 0))
 		return;
 	out->f = out->ms_treatment / out->f_denominator;

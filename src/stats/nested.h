@@ -6,7 +6,7 @@
  * For describing, comparing with history and planning. Verdicts on
  * treatments are taken on brew means elsewhere: where the brew component
  * is estimated as 0 a mixed model's degrees of freedom jump from brews to
- * readings, so every df here is capped at brews - treatments.
+ * readings, so every df of a difference or test here is capped at brews - treatments.
  *
  * A component estimated as 0 or below reads "not distinguishable from 0".
  * Formulas: Searle, Casella and McCulloch, "Variance Components" (1992),
@@ -58,8 +58,8 @@ struct nested_anova {
 	double var_reading;
 	double var_brew_raw;     /* may be negative */
 	double var_brew;         /* negative set to 0 */
-	double var_total;        /* of one reading of a new brew: var_brew + var_reading, raw */
-	double df_total;         /* Satterthwaite, capped at B - t; NaN where var_total is */
+	double var_total;        /* of one reading of a new brew: var_brew + var_reading */
+	double df_total;         /* of var_total, Satterthwaite; not capped: it decides nothing about treatments */
 	double f;                /* treatments against brews; NaN where the denominator is <= 0 or lacking */
 	double f_denominator;    /* (k2/k1) ms_brew + (1 - k2/k1) ms_reading */
 	double f_df_denominator; /* Satterthwaite, capped at B - t */
