@@ -19,11 +19,15 @@
 /* A probability given the scale: w = (argument times s). Must be within [0, 1] and smooth. */
 typedef double kernel_fn(const void *context, double w);
 
+#define SCALE_STEP 0.16
+
 struct scale_mean {
 	kernel_fn *kernel;
 	const void *context;
 	double df;       /* > 0, infinity allowed: then the result is kernel(argument) */
 	double argument; /* the kernel gets argument times s */
+	/* Largest step in log s that the kernel bears: SCALE_STEP where it is as smooth as one normal probability. */
+	double step;
 	/*
 	 * Where the kernel is a small upper tail: kernel(w) <= count exp(-(rate w)^2 / 2).
 	 * The nodes are then laid where the product is large, so the tail keeps
