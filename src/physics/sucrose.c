@@ -101,11 +101,11 @@ static double percent_of_rise(double wanted, double slope)
 
 double sucrose_percent(double n, double temp_c)
 {
-	const double rounding = 4e-16; /* of an index: lets the index of 85 % find its way back */
+	const double residual = 7e-6; /* of the fit: lets the table's own index of 85 % find its way back */
 	double slope = slope_at(temp_c);
 	double wanted = n - N0 - water_shift(temp_c);
 
-	if (!isfinite(wanted) || wanted > rise(SUCROSE_PERCENT_MAX, slope) + rounding)
+	if (!isfinite(wanted) || wanted > rise(SUCROSE_PERCENT_MAX, slope) + residual)
 		return NAN;
 	return wanted <= 0 ? wanted / slope : percent_of_rise(wanted, slope);
 }

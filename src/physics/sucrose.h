@@ -31,8 +31,8 @@ double sucrose_index(double w_percent, double temp_c);
 
 /*
  * The strength whose index at temp_c is n: the inverse of sucrose_index(), to 1e-12 %, by Newton's method kept
- * inside a bracket. Negative where n is below that of water. NaN where n belongs above 85 %, or is not finite,
- * or where water_index() is NaN.
+ * inside a bracket. Negative where n is below that of water. An index up to 7e-6 above that of 85 %, within the
+ * residuals of the fit, is 85 %; above, or where n is not finite or water_index() is NaN, NaN.
  */
 double sucrose_percent(double n, double temp_c);
 
