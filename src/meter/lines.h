@@ -76,7 +76,7 @@ struct slice lines_pending(const struct lines *lines);
 /* Forgets what is held, not the counts: after a port was opened anew. */
 void lines_clear(struct lines *lines);
 
-/* The lines of a text that is all in memory, by the same rules but for the silence: LINE_END_GAP is as LINE_END_AUTO. */
+/* The lines of a text that is all in memory, by the same rules, but LINE_END_GAP is as LINE_END_AUTO. */
 struct line_walk {
 	struct slice rest;
 	enum line_end end;
@@ -116,7 +116,7 @@ enum doubt_cause {
 	DOUBT_SPEED,       /* noise: wrong speed or frame */
 };
 
-enum { DOUBT_LINES = 4 }; /* lines that it takes for a diagnosis; noise of as many bytes as 20 lines does too */
+enum { DOUBT_LINES = 4 }; /* lines that it takes for a diagnosis, or 400 bytes */
 
 void line_doubt_add(struct line_doubt *doubt, struct slice line);
 
