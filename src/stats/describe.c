@@ -124,6 +124,11 @@ double values_sd(const double *x, size_t n)
 	return sqrt(values_variance(x, n));
 }
 
+struct group_summary values_summary(const double *x, size_t n)
+{
+	return (struct group_summary){ .n = n, .mean = values_mean(x, n), .sd = values_sd(x, n) };
+}
+
 double values_min(const double *x, size_t n)
 {
 	double min = n ? x[0] : NAN;

@@ -19,6 +19,13 @@ struct group_values {
 	size_t n;
 };
 
+/* One group told by its size, mean and standard deviation (divisor n - 1; NaN where n < 2). */
+struct group_summary {
+	size_t n;
+	double mean;
+	double sd;
+};
+
 /*
  * Running moments of a stream of values: memory does not grow with it.
  * Values are taken relative to the first one, so a large common offset
@@ -72,6 +79,9 @@ double values_sum_of_squares(const double *x, size_t n);
 /* Divisor n - 1; NaN below two values. */
 double values_variance(const double *x, size_t n);
 double values_sd(const double *x, size_t n);
+
+/* Size, mean and standard deviation in one. */
+struct group_summary values_summary(const double *x, size_t n);
 
 /* NaN if n is 0. */
 double values_min(const double *x, size_t n);

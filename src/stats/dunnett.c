@@ -8,6 +8,9 @@
 #include <math.h>
 #include <stdbool.h>
 
+/* No density to speak of from here on. */
+#define UNDERFLOWN 40.0
+
 /*
  * Given the scale, and the control's mean at z, the comparisons are
  * independent: each fails to stay within w with probability u_i, and all stay
@@ -15,7 +18,8 @@
  */
 struct comparisons {
 	const double *lambda;
-	size_t m;
+	size_t m;     /* values in lambda */
+	size_t times; /* as many comparisons with each */
 	enum sides sides;
 	double step;  /* of z */
 	double reach; /* z runs from -reach (two-sided: 0) to reach */
@@ -45,7 +49,7 @@ static double log_all_within(const struct comparisons *all, double z, double w)
 			;
 		sum += (double)same * log1p(-fmin(outside, 1.0));
 	}
-	return sum;
+	return sum * (double)all->times;
 }
 
 static double at_z(const struct comparisons *all, double z, double w)
@@ -89,30 +93,26 @@ static bool lambda_good(const double *lambda, size_t m)
 	return m > 0;
 }
 
-static double probability(double c, const double *lambda, size_t m, double df, enum sides sides, bool beyond)
+/* lambda, m, times, sides and beyond are set. */
+static double probability(double c, struct comparisons all, double df)
 {
-	double crowd = log((double)m + 1.0);
-	double largest = values_max(lambda, m);
+	double count = (double)(all.m * all.times);
+	double crowd = log(count + 1.0);
+	double largest = values_max(all.lambda, all.m);
 	double steepest = largest / sqrt(1.0 - largest * largest);
-	double peak = fabs(c) / sqrt(1.0 + c * c / df);
-	struct comparisons all = {
-		.lambda = lambda,
-		.m = m,
-		.sides = sides,
-		.step = 1.0 / (1.0 + steepest * (1.1 + 0.75 * crowd)),
-		.reach = fmax(8.0, largest * peak + 6.5),
-		.beyond = beyond,
-	};
+	double peak = 1.0 / sqrt(1.0 / (c * c) + 1.0 / df);
 	struct scale_mean mean = {
 		.kernel = over_control,
 		.context = &all,
 		.df = df,
 		.argument = c,
 		.step = 1.0 / (1.0 / SCALE_STEP + 0.28 * crowd * crowd),
-		.count = beyond && c > 0.0 ? (double)m : INFINITY,
+		.count = all.beyond && c > 0.0 ? count : INFINITY,
 		.rate = 1.0,
 	};
 
+	all.step = 1.0 / (1.0 + steepest * (1.1 + 0.75 * crowd));
+	all.reach = fmin(fmax(8.0, largest * peak + 6.5), UNDERFLOWN);
 	return scale_mean(&mean);
 }
 
@@ -127,16 +127,32 @@ double dunnett_cdf(double c, const double *lambda, size_t m, double df, enum sid
 		return NAN;
 	if (sides == SIDES_TWO && c <= 0.0)
 		return 0.0;
-	return probability(c, lambda, m, df, sides, false);
+	if (isinf(c))
+		return c > 0.0 ? 1.0 : 0.0;
+	return probability(c, (struct comparisons){ .lambda = lambda, .m = m, .times = 1, .sides = sides }, df);
+}
+
+static double tail_of(double c, const double *lambda, size_t m, size_t times, double df, enum sides sides)
+{
+	struct comparisons all = { .lambda = lambda, .m = m, .times = times, .sides = sides, .beyond = true };
+
+	if (!arguments_good(c, lambda, m, df) || times == 0)
+		return NAN;
+	if (sides == SIDES_TWO && c <= 0.0)
+		return 1.0;
+	if (isinf(c))
+		return c > 0.0 ? 0.0 : 1.0;
+	return probability(c, all, df);
 }
 
 double dunnett_tail(double c, const double *lambda, size_t m, double df, enum sides sides)
 {
-	if (!arguments_good(c, lambda, m, df))
-		return NAN;
-	if (sides == SIDES_TWO && c <= 0.0)
-		return 1.0;
-	return probability(c, lambda, m, df, sides, true);
+	return tail_of(c, lambda, m, 1, df, sides);
+}
+
+double dunnett_tail_equal(double c, double lambda, size_t m, double df, enum sides sides)
+{
+	return tail_of(c, &lambda, 1, m, df, sides);
 }
 
 struct dunnett_case {

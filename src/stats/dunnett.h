@@ -33,6 +33,9 @@ double dunnett_cdf(double c, const double *lambda, size_t m, double df, enum sid
  */
 double dunnett_tail(double c, const double *lambda, size_t m, double df, enum sides sides);
 
+/* dunnett_tail for m treatments of equal size: lambda is that of each. */
+double dunnett_tail_equal(double c, double lambda, size_t m, double df, enum sides sides);
+
 /* The c with tail alpha; 0 < alpha < 1 (one-sided: below the tail at 0), else NaN. */
 double dunnett_critical(double alpha, const double *lambda, size_t m, double df, enum sides sides);
 

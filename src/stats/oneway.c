@@ -82,7 +82,11 @@ struct oneway oneway_of_summaries(const struct group_summary *groups, size_t k)
 {
 	struct oneway_sums sums = ONEWAY_SUMS_INIT;
 
-	for (size_t i = 0; i < k; i++)
-		oneway_add(&sums, groups[i].n, groups[i].mean, groups[i].ss);
+	for (size_t i = 0; i < k; i++) {
+		const struct group_summary *group = &groups[i];
+		double squares = group->n > 1 ? (double)(group->n - 1) * group->sd * group->sd : 0.0;
+
+		oneway_add(&sums, group->n, group->mean, squares);
+	}
 	return oneway_finish(&sums);
 }

@@ -3,7 +3,6 @@
 #define BREWSPREAD_ONEWAY_H
 
 #include "describe.h"
-#include "group_summary.h"
 
 #include <stddef.h>
 
@@ -34,7 +33,7 @@ struct oneway {
 
 struct oneway oneway_of_values(const struct group_values *groups, size_t k);
 
-/* From summaries; treatment and block in them are not looked at. */
+/* From sizes, means and standard deviations; sd is not read where n < 2. */
 struct oneway oneway_of_summaries(const struct group_summary *groups, size_t k);
 
 /*

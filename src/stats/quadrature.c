@@ -57,7 +57,7 @@ static double peak_place(const struct scale_mean *mean)
 {
 	double bend = mean->rate * mean->argument;
 
-	bend *= bend;
+	bend = fmin(bend * bend, 1e300);
 	if (!(bend > 0.0) || isinf(mean->count))
 		return 0.0;
 	double sets_in = mean->count > 1.0 ? 0.5 * log(2.0 * log(mean->count) / bend) : -INFINITY;

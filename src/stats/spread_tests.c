@@ -41,11 +41,12 @@ struct bartlett spread_bartlett(const struct group_summary *groups, size_t k)
 		return result;
 	for (size_t i = 0; i < k; i++) {
 		double df = (double)groups[i].n - 1.0;
+		double variance = groups[i].sd * groups[i].sd;
 
-		if (!(df > 0.0 && groups[i].ss > 0.0))
+		if (!(df > 0.0 && variance > 0.0))
 			return result;
-		pooled_add(&pooled, groups[i].ss, df);
-		logs += df * log(groups[i].ss / df);
+		pooled_add(&pooled, df * variance, df);
+		logs += df * log(variance);
 		inverses += 1.0 / df;
 	}
 	double within = pooled.df * log(pooled.sum_of_squares / pooled.df) - logs;

@@ -3,7 +3,6 @@
 #define BREWSPREAD_SPREAD_TESTS_H
 
 #include "describe.h"
-#include "group_summary.h"
 #include "oneway.h"
 
 #include <stddef.h>

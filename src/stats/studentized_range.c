@@ -6,6 +6,9 @@
 #include <Rmath.h>
 #include <math.h>
 
+/* No density to speak of from here on. */
+#define UNDERFLOWN 40.0
+
 /* Enough for 10,000 values and any q whose tail has not underflowed. */
 #define MOST_NODES 600
 
@@ -52,7 +55,7 @@ static void largest_lay(struct largest *largest, size_t k, double widest)
 	double others = (double)(k - 1);
 	double peak = peak_place((double)k);
 	double floor = log_density(peak, others) - 33.0;
-	double last = 0.5 * widest + 6.5;
+	double last = fmin(0.5 * widest + 6.5, UNDERFLOWN);
 	double z = peak;
 
 	while (z < last || log_density(z, others) > floor)
@@ -67,7 +70,7 @@ static void largest_lay(struct largest *largest, size_t k, double widest)
 			break;
 		largest->z[i] = z;
 		largest->lower[i] = normal_lower(z);
-		largest->weight[i] = step * (double)k * normal_density(z) * exp(density + 0.5 * z * z);
+		largest->weight[i] = step * (double)k * normal_density(z) * pow(largest->lower[i], others);
 		largest->nodes++;
 	}
 }
@@ -124,7 +127,7 @@ static double probability(double q, size_t k, double df, kernel_fn *kernel)
 		.rate = sqrt(0.5),
 	};
 
-	largest_lay(&largest, k, q / sqrt(1.0 + 0.5 * q * q / df));
+	largest_lay(&largest, k, 1.0 / sqrt(1.0 / (q * q) + 0.5 / df));
 	return scale_mean(&mean);
 }
 
@@ -132,6 +135,8 @@ double studentized_range_cdf(double q, size_t k, double df)
 {
 	if (k < 2 || !(df > 0.0) || isnan(q))
 		return NAN;
+	if (isinf(q))
+		return q > 0.0 ? 1.0 : 0.0;
 	return q > 0.0 ? probability(q, k, df, range_within) : 0.0;
 }
 
@@ -139,6 +144,8 @@ double studentized_range_tail(double q, size_t k, double df)
 {
 	if (k < 2 || !(df > 0.0) || isnan(q))
 		return NAN;
+	if (isinf(q))
+		return q > 0.0 ? 0.0 : 1.0;
 	return q > 0.0 ? probability(q, k, df, range_beyond) : 1.0;
 }
 

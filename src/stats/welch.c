@@ -8,9 +8,7 @@
 /* Variance of the group's mean. */
 static double mean_variance(const struct group_summary *group)
 {
-	double n = (double)group->n;
-
-	return group->n < 2 ? NAN : group->ss / (n - 1.0) / n;
+	return group->n < 2 ? NAN : group->sd * group->sd / (double)group->n;
 }
 
 static bool all_have_spread(const struct group_summary *groups, size_t k)

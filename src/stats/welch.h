@@ -2,7 +2,7 @@
 #ifndef BREWSPREAD_WELCH_H
 #define BREWSPREAD_WELCH_H
 
-#include "group_summary.h"
+#include "describe.h"
 
 #include <stddef.h>
 
