@@ -35,7 +35,7 @@ static struct correction corrected(const struct correction_input *in)
 
 /* -- what passes through --------------------------------------------------------- */
 
-/* shown / 0.85 · 0.85 differs from shown for one in eight of these: rounding must not reach the report. */
+/* shown / 0.85 · 0.85 differs from shown for one in ten of these: rounding must not reach the report. */
 static void an_uncorrected_reading_is_the_display_bit_for_bit(void **state)
 {
 	size_t rounding_would_show = 0;
