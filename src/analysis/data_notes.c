@@ -1,0 +1,115 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "data_notes.h"
+
+#include <math.h>
+
+#include "sentences.h"
+
+enum { BREWS_NAMED = 8 };
+
+/* "A3, B1 and 2 more" for the brews that pick says yes to; empty .text where there is none. */
+static struct slice name_brews(struct analysis *analysis, bool (*pick)(const struct analysis *, size_t), size_t *count)
+{
+	char *list = NULL;
+
+	*count = 0;
+	for (size_t b = 0; b < analysis->run->brew_count; b++) {
+		if (!pick(analysis, b) || (*count)++ >= BREWS_NAMED)
+			continue;
+		list = arena_print(&analysis->memory, "%s%s%.*s", list ? list : "", list ? ", " : "",
+		                   SLICE_ARG(analysis->run->brews[b].label));
+		if (!list)
+			return SLICE_OF("");
+	}
+	if (*count > BREWS_NAMED)
+		list = arena_print(&analysis->memory, "%s and %zu more", list, *count - BREWS_NAMED);
+	return slice_from(list);
+}
+
+static bool has_no_response(const struct analysis *analysis, size_t b)
+{
+	return analysis->brews[b].why != NULL;
+}
+
+static bool has_odd_retention(const struct analysis *analysis, size_t b)
+{
+	return (analysis->brews[b].flags & BREW_RETENTION_ODD) != 0;
+}
+
+static bool is_estimated(const struct analysis *analysis, size_t b)
+{
+	return (analysis->brews[b].flags & BREW_ESTIMATED) != 0;
+}
+
+static bool lies_apart(const struct analysis *analysis, size_t b)
+{
+	return (analysis->brews[b].flags & (BREW_MEAN_STRAGGLER | BREW_MEAN_OUTLIER)) != 0;
+}
+
+static bool has_few_readings(const struct analysis *analysis, size_t b)
+{
+	return analysis->brews[b].used > 0 && (analysis->brews[b].flags & BREW_FEW_READINGS) != 0;
+}
+
+static bool drifts(const struct analysis *analysis, size_t b)
+{
+	return (analysis->brews[b].flags & BREW_DRIFTING) != 0;
+}
+
+struct brew_note {
+	bool (*pick)(const struct analysis *analysis, size_t b);
+	enum severity severity;
+	const char *one, *more; /* behind the count */
+	const char *then;       /* behind the names */
+};
+
+static const struct brew_note brew_notes[] = {
+	{ has_no_response, SEVERITY_WARNING, "brew has", "brews have", "no result and take no part" },
+	{ has_odd_retention, SEVERITY_WARNING, "brew keeps", "brews keep",
+	  "an unlikely amount of water in the grounds: look for a slip of the scale, the tare or the pen" },
+	{ is_estimated, SEVERITY_WARNING, "brew was", "brews were",
+	  "not weighed after brewing; the beverage is estimated from the water that the grounds keep" },
+	{ lies_apart, SEVERITY_WARNING, "brew lies", "brews lie",
+	  "apart from the others of the same treatment (Grubbs' test); it counts unless you exclude it with a reason" },
+	{ drifts, SEVERITY_WARNING, "cup", "cups",
+	  "read higher, or lower, each time, by more than the meter scatters: still cooling or drying" },
+	{ has_few_readings, SEVERITY_NOTE, "brew has", "brews have", "fewer readings than wanted" },
+};
+
+static bool say_brews(struct analysis *analysis, const struct brew_note *note)
+{
+	size_t count;
+	struct slice names = name_brews(analysis, note->pick, &count);
+
+	if (count == 0)
+		return true;
+	return sentence_say(analysis, TOPIC_DATA, note->severity, NAN, "%s (%.*s) %s.",
+	                    words_count(count, note->one, note->more).text, SLICE_ARG(names), note->then);
+}
+
+static bool say_readings(struct analysis *analysis)
+{
+	if (analysis->readings_unjoined > 0 &&
+	    !sentence_say(analysis, TOPIC_DATA, SEVERITY_WARNING, NAN, "%s to no brew and not used.",
+	                  words_count(analysis->readings_unjoined, "reading belongs", "readings belong").text))
+		return false;
+	if (analysis->readings_out_of_range > 0 &&
+	    !sentence_say(analysis, TOPIC_DATA, SEVERITY_WARNING, NAN,
+	                  "%s physically impossible; kept in the list, not used.",
+	                  words_count(analysis->readings_out_of_range, "reading is", "readings are").text))
+		return false;
+	if (analysis->readings_excluded > 0 &&
+	    !sentence_say(analysis, TOPIC_DATA, SEVERITY_NOTE, NAN,
+	                  "%s excluded by hand; the reasons stand beside them.",
+	                  words_count(analysis->readings_excluded, "reading was", "readings were").text))
+		return false;
+	return true;
+}
+
+bool data_say(struct analysis *analysis)
+{
+	for (size_t i = 0; i < sizeof(brew_notes) / sizeof(brew_notes[0]); i++)
+		if (!say_brews(analysis, &brew_notes[i]))
+			return false;
+	return say_readings(analysis);
+}

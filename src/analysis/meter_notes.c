@@ -1,0 +1,162 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "meter_notes.h"
+
+#include <math.h>
+
+#include "sentences.h"
+
+static bool say_repeatability(struct analysis *analysis)
+{
+	const struct repeatability *r = &analysis->repeatability;
+
+	if (!isfinite(r->s_r))
+		return sentence_say(analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
+		                    "No cup was read twice, so the meter's own scatter is not known from this run.");
+	if (r->step_limited)
+		return sentence_say(
+			analysis, TOPIC_METER, SEVERITY_NOTE, r->yield_limit,
+			"Readings of one cup scatter less than the display's step of %s %% TDS: the step, not "
+			"the meter, sets what can be told. Rounding alone stands for %s %% TDS, so differences "
+			"up to %s %% TDS, or %s yield points, between two readings mean nothing.",
+			words_spread(r->step).text, words_spread(r->claimed).text, words_spread(r->limit).text,
+			words_spread(r->yield_limit).text);
+	return sentence_say(
+		analysis, TOPIC_METER, SEVERITY_NOTE, r->yield_limit,
+		"Readings of one cup scatter with a standard deviation of %s %% TDS (%d %% interval %s to %s; "
+		"%.0f degrees of freedom from %s). Two readings of the same cup may differ by %s %% TDS, or %s "
+		"yield points, through the meter alone.",
+		words_spread(r->s_r).text, (int)lround(analysis->settings->confidence * 100),
+		words_spread(r->lower).text, words_spread(r->upper).text, r->df,
+		words_count(r->cups, "cup", "cups").text, words_spread(r->limit).text,
+		words_spread(r->yield_limit).text);
+}
+
+static bool say_cochran(struct analysis *analysis)
+{
+	const struct repeatability *r = &analysis->repeatability;
+	const struct brew_result *brew = &analysis->brews[r->cochran_brew];
+	struct slice label;
+
+	if (!(r->cochran > r->cochran_5))
+		return true;
+	label = analysis->run->brews[r->cochran_brew].label;
+	return sentence_say(
+		analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
+		"The readings of %.*s scatter more than those of the other cups (standard deviation %s against "
+		"%s %% TDS; Cochran's test, beyond its %s limit). Look at them before trusting the rest: a "
+		"drop not mixed, a prism not dry, a cup still cooling.",
+		SLICE_ARG(label), words_spread(brew->tds_sd).text, words_spread(r->s_r).text,
+		r->cochran > r->cochran_1 ? "1 %" : "5 %");
+}
+
+static bool say_drift(struct analysis *analysis)
+{
+	const struct repeatability *r = &analysis->repeatability;
+
+	if (!(r->drift_p < 0.05))
+		return true;
+	return sentence_say(
+		analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
+		"Over all cups, each further reading comes out %s %% TDS %s than the one before (%s). Samples that "
+		"cool, warm or dry on the prism do that: wait longer, cover the sample, read quickly. The "
+		"readings are not corrected for it.",
+		words_spread(fabs(r->drift)).text, r->drift > 0 ? "higher" : "lower", words_p(r->drift_p).text);
+}
+
+static bool say_zeros(struct analysis *analysis)
+{
+	double low = INFINITY, high = -INFINITY;
+	size_t usable = 0;
+
+	for (size_t i = 0; i < analysis->zero_count; i++) {
+		double tds = analysis->zeros[i].tds_percent;
+
+		if (!isfinite(tds))
+			continue;
+		usable++;
+		low = fmin(low, tds);
+		high = fmax(high, tds);
+	}
+	if (analysis->readings_used == 0)
+		return true;
+	if (usable == 0)
+		return sentence_say(
+			analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
+			"There is no reading of distilled water, so the meter's zero is taken on trust. An error of "
+			"it moves all yields alike and hardly changes the differences between them.");
+	return sentence_say(
+		analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
+		"%s of distilled water put the meter's zero off by %s to %s %% TDS; every reading is corrected "
+		"for it.",
+		words_count(usable, "reading", "readings").text, words_signed(low, 3).text, words_signed(high, 3).text);
+}
+
+static size_t flagged(const struct analysis *analysis, unsigned flag, double *worst)
+{
+	size_t count = 0;
+
+	for (size_t i = 0; i < analysis->run->reading_count; i++) {
+		const struct correction *correction = &analysis->corrections[i];
+
+		if (analysis->run->readings[i].role != READING_SAMPLE || !(correction->flags & flag))
+			continue;
+		count++;
+		if (worst && correction->possible_error_percent > *worst)
+			*worst = correction->possible_error_percent;
+	}
+	return count;
+}
+
+static bool say_temperatures(struct analysis *analysis)
+{
+	double worst = 0;
+	size_t far = flagged(analysis, CORRECTION_FAR_FROM_ZERO, NULL);
+	size_t none = flagged(analysis, CORRECTION_NO_TEMPERATURE, &worst);
+	size_t beyond = flagged(analysis, CORRECTION_EXTRAPOLATED, NULL);
+
+	if (far > 0 &&
+	    !sentence_say(analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
+	                  "%s taken more than %s °C away from the temperature of the zero check. Nothing was altered: "
+	                  "a meter that compensates can't know that sample and prism differ.",
+	                  words_count(far, "reading was", "readings were").text,
+	                  words_number(analysis->settings->temp_apart_c, 1).text))
+		return false;
+	if (none > 0 &&
+	    !sentence_say(analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
+	                  "%s from a meter that does not compensate, without a temperature, and used as they "
+	                  "are: 5 °C more or less would change them by up to %s %% TDS.",
+	                  words_count(none, "reading comes", "readings come").text, words_spread(worst).text))
+		return false;
+	if (beyond > 0 && !sentence_say(analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
+	                                "%s outside the strengths and temperatures that the sucrose model rests on.",
+	                                words_count(beyond, "reading lies", "readings lie").text))
+		return false;
+	return true;
+}
+
+static bool say_budget(struct analysis *analysis)
+{
+	const struct budget_row *largest = NULL;
+	const struct budget *budget;
+
+	for (size_t i = 0; i < analysis->budget_row_count; i++)
+		if (!largest || analysis->budget_rows[i].share > largest->share)
+			largest = &analysis->budget_rows[i];
+	if (!largest || analysis->budget_brew == SIZE_MAX)
+		return true;
+	budget = &analysis->brews[analysis->budget_brew].budget;
+	return sentence_say(
+		analysis, TOPIC_METER, SEVERITY_NOTE, budget->expanded,
+		"One yield, quoted alone, is known to about %s points either way (%d %%), as far as meter and scales "
+		"go; most of that comes from: %s (%.0f %% of the variance).",
+		words_spread(budget->expanded).text, (int)lround(budget->confidence * 100), largest->name,
+		largest->share);
+}
+
+bool meter_say(struct analysis *analysis)
+{
+	if (analysis->readings_used == 0)
+		return true;
+	return say_repeatability(analysis) && say_cochran(analysis) && say_drift(analysis) && say_zeros(analysis) &&
+	       say_temperatures(analysis) && say_budget(analysis);
+}

@@ -1,0 +1,207 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "verdict_words.h"
+
+#include <math.h>
+
+#include "precision.h"
+#include "sentences.h"
+
+enum { PAIRS_SAID = 12 }; /* more than these in sentences is a wall of text; the sheet has them all */
+
+const char *verdict_word(enum verdict verdict)
+{
+	switch (verdict) {
+	case VERDICT_DIFFER:
+		return "differ";
+	case VERDICT_SAME:
+		return "practically the same";
+	case VERDICT_OPEN:
+		return "can't tell";
+	}
+	return "";
+}
+
+double spread_that_explains(double difference)
+{
+	return fabs(difference) / PRECISION_LIMIT_EXACT;
+}
+
+struct tally {
+	size_t differ, same, open;
+};
+
+static struct tally tally_of(const struct pair_result *pairs, size_t count)
+{
+	struct tally tally = { 0 };
+
+	for (size_t i = 0; i < count; i++) {
+		tally.differ += pairs[i].verdict == VERDICT_DIFFER;
+		tally.same += pairs[i].verdict == VERDICT_SAME;
+		tally.open += pairs[i].verdict == VERDICT_OPEN;
+	}
+	return tally;
+}
+
+static int percent_confident(const struct analysis *analysis)
+{
+	return (int)lround(analysis->settings->confidence * 100);
+}
+
+/* "1.2 points more extraction …": which way, how much, and how sure. */
+static bool say_pair(struct analysis *analysis, const struct pair_result *pair, size_t settle, bool provisional)
+{
+	const struct response *r = &analysis->comparison.response;
+	struct slice a = treatment_name(analysis, pair->a);
+	struct slice b = treatment_name(analysis, pair->b);
+	struct words size = words_number(fabs(pair->difference), r->decimals);
+	struct words from = words_signed(pair->lower, r->decimals);
+	struct words to = words_signed(pair->upper, r->decimals);
+	const char *way = pair->difference < 0 ? "lower" : "higher";
+	const char *lead = provisional ? "provisionally, " : "";
+	int sure = percent_confident(analysis);
+
+	switch (pair->verdict) {
+	case VERDICT_DIFFER:
+		return sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, pair->difference,
+		                    "%.*s and %.*s %sdiffer: the %s with %.*s is %s %s %s (%d %% interval %s to %s)%s.",
+		                    SLICE_ARG(a), SLICE_ARG(b), lead, r->name, SLICE_ARG(a), size.text,
+		                    r->difference_unit, way, sure, from.text, to.text,
+		                    pair->small ? ", a real difference, but smaller than the margin" : "");
+	case VERDICT_SAME:
+		return sentence_say(
+			analysis, TOPIC_RESULT, SEVERITY_NOTE, pair->difference,
+			"%.*s and %.*s are %spractically the same: if their %s differs, it is by less than %s %s.",
+			SLICE_ARG(a), SLICE_ARG(b), lead, r->name, words_number(r->margin, r->decimals).text,
+			r->difference_unit);
+	case VERDICT_OPEN:
+		if (settle > 0)
+			return sentence_say(
+				analysis, TOPIC_RESULT, SEVERITY_NOTE, pair->difference,
+				"%.*s and %.*s can't be told apart, nor called the same: %s %s %s was seen "
+				"(%d %% interval %s to %s). About %zu brews of each would settle it, if the "
+				"difference and the scatter stay as they were.",
+				SLICE_ARG(a), SLICE_ARG(b), size.text, r->difference_unit, way, sure, from.text,
+				to.text, settle);
+		return sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, pair->difference,
+		                    "%.*s and %.*s can't be told apart, nor called the same: %s %s %s was seen.",
+		                    SLICE_ARG(a), SLICE_ARG(b), size.text, r->difference_unit, way);
+	}
+	return true;
+}
+
+static bool say_list(struct analysis *analysis, const struct pair_result *pairs, const size_t *settle, size_t count,
+                     bool provisional)
+{
+	static const enum verdict order[] = { VERDICT_DIFFER, VERDICT_SAME, VERDICT_OPEN };
+	size_t said = 0;
+
+	for (size_t v = 0; v < sizeof(order) / sizeof(order[0]); v++)
+		for (size_t i = 0; i < count; i++) {
+			if (pairs[i].verdict != order[v])
+				continue;
+			if (said++ == PAIRS_SAID)
+				return sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, NAN,
+				                    "The rest of the %zu comparisons stand in the table.", count);
+			if (!say_pair(analysis, &pairs[i], settle[i], provisional))
+				return false;
+		}
+	return true;
+}
+
+static bool say_overview(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+	bool control = c->against_count > 0;
+	size_t count = control ? c->against_count : c->pair_count;
+	struct tally tally = tally_of(control ? c->against : c->pairs, count);
+	struct slice name = control ? treatment_name(analysis, c->control) : SLICE_OF("each other");
+
+	return sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, NAN,
+	                    "Compared with %.*s, %s: %zu differ, %zu %s practically the same, %zu can't be told.",
+	                    SLICE_ARG(name),
+	                    words_count(count, control ? "treatment" : "pair of treatments",
+	                                control ? "treatments" : "pairs of treatments")
+	                            .text,
+	                    tally.differ, tally.same, tally.same == 1 ? "is" : "are", tally.open);
+}
+
+static bool say_reach(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+
+	if (!isfinite(c->smallest_seen))
+		return true;
+	return sentence_say(
+		analysis, TOPIC_RESULT, SEVERITY_NOTE, c->smallest_seen,
+		"With this many brews, and brews of one treatment scattering by %s %s (standard deviation, "
+		"%.0f degrees of freedom), two treatments have to lie %s %s apart to be found different in %d of "
+		"100 such runs.",
+		words_spread(c->s_brew).text, c->response.difference_unit, c->s_brew_df,
+		words_spread(c->smallest_seen).text, c->response.difference_unit,
+		(int)lround(analysis->settings->power * 100));
+}
+
+static bool say_single_brews(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+	const struct pair_result *widest = NULL;
+	size_t beyond = 0;
+
+	for (size_t i = 0; i < c->pair_count; i++) {
+		beyond += fabs(c->pairs[i].difference) > c->meter_limit;
+		if (!widest || fabs(c->pairs[i].difference) > fabs(widest->difference))
+			widest = &c->pairs[i];
+	}
+	if (!sentence_say(
+		    analysis, TOPIC_RESULT, SEVERITY_WARNING, NAN,
+		    "Each treatment was brewed once. How far two brews of the same treatment lie apart is not known from "
+		    "this run, so no difference in it can be put down to the treatments."))
+		return false;
+	if (isfinite(c->meter_limit) &&
+	    !sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, c->meter_limit,
+	                  "%zu of %s exceed what the meter alone scatters (%s %s); that says the cups differ, and "
+	                  "nothing about why.",
+	                  beyond, words_count(c->pair_count, "difference", "differences").text,
+	                  words_spread(c->meter_limit).text, c->response.difference_unit))
+		return false;
+	if (!widest)
+		return true;
+	return sentence_say(
+		analysis, TOPIC_RESULT, SEVERITY_NOTE, widest->difference,
+		"The largest difference, %.*s against %.*s, is %s %s. If brews of one treatment scatter with a "
+		"standard deviation of %s %s or more, it is nothing out of the ordinary. Brewing each treatment "
+		"at least twice would tell.",
+		SLICE_ARG(treatment_name(analysis, widest->a)), SLICE_ARG(treatment_name(analysis, widest->b)),
+		words_number(fabs(widest->difference), c->response.decimals).text, c->response.difference_unit,
+		words_spread(spread_that_explains(widest->difference)).text, c->response.difference_unit);
+}
+
+static bool say_history(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+
+	return sentence_say(
+		analysis, TOPIC_RESULT, SEVERITY_WARNING, NAN,
+		"Each treatment was brewed once. The verdicts are provisional: they take the spread between "
+		"brews, %s %s, from earlier runs (%.0f degrees of freedom), not from this one.",
+		words_spread(c->s_brew).text, c->response.difference_unit, c->s_brew_df);
+}
+
+bool verdicts_say(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+	bool control = c->against_count > 0;
+
+	if (c->pair_count == 0)
+		return sentence_say(analysis, TOPIC_RESULT, SEVERITY_WARNING, NAN,
+		                    "There is nothing to compare: fewer than two treatments have a %s.",
+		                    c->response.name);
+	if (c->source == SPREAD_NONE)
+		return say_single_brews(analysis);
+	if (c->source == SPREAD_HISTORY && !say_history(analysis))
+		return false;
+	return say_overview(analysis) &&
+	       say_list(analysis, control ? c->against : c->pairs, control ? c->against_settle : c->settle,
+	                control ? c->against_count : c->pair_count, c->source == SPREAD_HISTORY) &&
+	       say_reach(analysis);
+}
