@@ -366,7 +366,7 @@ static bool check_line(struct file_reader *reader, struct slice line)
 		COMPLAIN(reader, "the line holds a NUL byte; profile not used");
 		return false;
 	}
-	if (text.text[0] == '[') {
+	if (text.text[0] == '[' && !(reader->indented && reader->named)) {
 		reader->named = false;
 		reader->awaited = !memchr(text.text, ']', text.len);
 	} else {
