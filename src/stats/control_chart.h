@@ -107,7 +107,7 @@ double chart_sd_limit(double pooled, double df_new, double df_pool, double alpha
  * shift sigma. Individuals with known limits at width sigma: 1/P(beyond).
  * EWMA with its final limits, started at the target: Crowder's integral
  * equation (Technometrics 29 (1987) 401-407) by Gauss-Legendre, good to
- * 1e-3 relative. NaN for lambda outside [0.01, 1] or width <= 0.
+ * 1e-6 relative. NaN for lambda outside [0.05, 1] or width <= 0.
  */
 double individuals_run_length(double width, double shift);
 double ewma_run_length(double lambda, double width, double shift);
