@@ -1,8 +1,43 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "fairness.h"
 
+#include <math.h>
+
+#include "aliasing.h"
+#include "parameters.h"
+#include "sentences.h"
+#include "trends.h"
+
+static bool say_replicates(struct analysis *analysis)
+{
+	size_t fewest = SIZE_MAX, most = 0, single = 0, present = 0;
+
+	for (size_t t = 0; t < analysis->run->treatment_count; t++) {
+		size_t brews = analysis->treatments[t].brews;
+
+		if (brews == 0)
+			continue;
+		present++;
+		single += brews == 1;
+		fewest = brews < fewest ? brews : fewest;
+		most = brews > most ? brews : most;
+	}
+	if (present < 2 || most < 2)
+		return true; /* one brew each is the verdict's own first sentence */
+	if (single > 0)
+		return sentence_say(
+			analysis, TOPIC_FAIRNESS, SEVERITY_WARNING, NAN,
+			"%s brewed only once; the spread between brews that it is judged by comes from the others.",
+			words_count(single, "treatment was", "treatments were").text);
+	if (fewest == most)
+		return sentence_say(analysis, TOPIC_FAIRNESS, SEVERITY_NOTE, NAN,
+		                    "Every treatment was brewed %zu times.", most);
+	return sentence_say(analysis, TOPIC_FAIRNESS, SEVERITY_NOTE, NAN,
+	                    "Treatments were brewed %zu to %zu times; those with fewer brews are known less well.",
+	                    fewest, most);
+}
+
 bool fairness_say(struct analysis *analysis)
 {
-	(void)analysis;
-	return true;
+	return say_replicates(analysis) && aliasing_say(analysis) && parameters_say(analysis) && trends_say(analysis);
 }

@@ -1,0 +1,278 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "aliasing.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "describe.h"
+#include "sentences.h"
+
+#define ASSOCIATION_STRONG 0.8 /* a judgement: most of the column can be told from the treatment */
+#define ASSOCIATION_SOME   0.6
+
+struct cell {
+	struct slice word;
+	size_t brew;
+	size_t level;
+};
+
+static int cell_compare(const void *left, const void *right)
+{
+	const struct cell *a = left;
+	const struct cell *b = right;
+	int order = slice_compare(a->word, b->word);
+
+	if (order != 0)
+		return order;
+	return a->brew < b->brew ? -1 : a->brew > b->brew;
+}
+
+/* The cells of the brews that are compared, sorted, with their levels counted from 0; returns how many. */
+static size_t cells_gather(struct cell *cells, const struct analysis *analysis, const struct column *column,
+                           size_t *levels)
+{
+	size_t n = 0;
+
+	for (size_t b = 0; b < analysis->run->brew_count; b++)
+		if (isfinite(analysis->brews[b].response))
+			cells[n++] = (struct cell){ .word = column->text[b], .brew = b };
+	qsort(cells, n, sizeof(*cells), cell_compare);
+	*levels = n > 0;
+	for (size_t i = 1; i < n; i++) {
+		*levels += !slice_equal(cells[i].word, cells[i - 1].word);
+		cells[i].level = *levels - 1;
+	}
+	return n;
+}
+
+/* Treatments and levels as one forest: joined where a brew has both. */
+static size_t root_of(size_t *parent, size_t node)
+{
+	while (parent[node] != node) {
+		parent[node] = parent[parent[node]];
+		node = parent[node];
+	}
+	return node;
+}
+
+struct table {
+	struct cell *cells;
+	size_t n;
+	size_t levels, treatments;       /* treatments: of the run, present or not */
+	size_t *parent;                  /* treatments, then levels */
+	size_t *by_treatment, *by_level; /* brews in each */
+	struct moments *residuals;       /* one a level */
+};
+
+static void link_groups(struct table *table, const struct run *run)
+{
+	for (size_t i = 0; i < table->treatments + table->levels; i++)
+		table->parent[i] = i;
+	for (size_t i = 0; i < table->n; i++) {
+		size_t treatment = run->brews[table->cells[i].brew].treatment;
+		size_t level = table->cells[i].level;
+
+		table->by_treatment[treatment]++;
+		table->by_level[level]++;
+		table->parent[root_of(table->parent, treatment)] = root_of(table->parent, table->treatments + level);
+	}
+}
+
+/* Cramér's V from the counts: cells of one level stand together, so each (level, treatment) count is one short walk. */
+static double association_of(const struct table *table, const struct run *run, size_t present)
+{
+	double sum = 0;
+	size_t smaller = present < table->levels ? present : table->levels;
+
+	if (smaller < 2)
+		return NAN;
+	for (size_t i = 0; i < table->n; i++) {
+		size_t treatment = run->brews[table->cells[i].brew].treatment;
+		size_t level = table->cells[i].level;
+		size_t same = 0, first = i;
+
+		while (first > 0 && table->cells[first - 1].level == level)
+			first--;
+		for (size_t j = first; j < table->n && table->cells[j].level == level; j++)
+			same += run->brews[table->cells[j].brew].treatment == treatment;
+		/* the sum over cells of n²/(row · column), spread over the n brews of each cell */
+		sum += (double)same / ((double)table->by_treatment[treatment] * (double)table->by_level[level]);
+	}
+	return sqrt(fmax(0.0, sum - 1.0) / (double)(smaller - 1));
+}
+
+static double effect_of(struct table *table, const struct analysis *analysis)
+{
+	double low = INFINITY, high = -INFINITY;
+
+	for (size_t i = 0; i < table->n; i++) {
+		size_t b = table->cells[i].brew;
+		size_t treatment = analysis->run->brews[b].treatment;
+
+		moments_add(&table->residuals[table->cells[i].level],
+		            analysis->brews[b].response - analysis->treatments[treatment].mean);
+	}
+	for (size_t l = 0; l < table->levels; l++) {
+		low = fmin(low, moments_mean(&table->residuals[l]));
+		high = fmax(high, moments_mean(&table->residuals[l]));
+	}
+	return high - low;
+}
+
+static bool table_make(struct table *table, const struct analysis *analysis, size_t c)
+{
+	size_t brews = analysis->run->brew_count;
+
+	*table = (struct table){ .treatments = analysis->run->treatment_count };
+	table->cells = calloc(brews + 1, sizeof(*table->cells));
+	if (!table->cells)
+		return false;
+	table->n = cells_gather(table->cells, analysis, &analysis->run->columns[c], &table->levels);
+	table->parent = calloc(table->treatments + table->levels + 1, sizeof(*table->parent));
+	table->by_treatment = calloc(table->treatments + 1, sizeof(*table->by_treatment));
+	table->by_level = calloc(table->levels + 1, sizeof(*table->by_level));
+	table->residuals = calloc(table->levels + 1, sizeof(*table->residuals));
+	return table->parent && table->by_treatment && table->by_level && table->residuals;
+}
+
+static void table_release(struct table *table)
+{
+	free(table->cells);
+	free(table->parent);
+	free(table->by_treatment);
+	free(table->by_level);
+	free(table->residuals);
+}
+
+static void number_groups(struct aliasing *out, struct table *table, size_t *group_of)
+{
+	for (size_t t = 0; t < table->treatments; t++) {
+		bool seen = false;
+
+		if (group_of)
+			group_of[t] = SIZE_MAX;
+		if (table->by_treatment[t] == 0)
+			continue;
+		out->treatments++;
+		for (size_t u = 0; u < t && !seen; u++) {
+			seen = table->by_treatment[u] > 0 && root_of(table->parent, u) == root_of(table->parent, t);
+			if (seen && group_of)
+				group_of[t] = group_of[u];
+		}
+		if (!seen && group_of)
+			group_of[t] = out->groups;
+		out->groups += !seen;
+	}
+}
+
+bool aliasing_measure(struct aliasing *out, const struct analysis *analysis, size_t c, size_t *group_of)
+{
+	struct table table;
+	bool made = table_make(&table, analysis, c);
+
+	*out = (struct aliasing){ .association = NAN, .effect = NAN };
+	if (made) {
+		out->levels = table.levels;
+		out->brews = table.n;
+		link_groups(&table, analysis->run);
+		number_groups(out, &table, group_of);
+		out->association = association_of(&table, analysis->run, out->treatments);
+		if (out->groups == 1 && out->levels > 1)
+			out->effect = effect_of(&table, analysis);
+	}
+	table_release(&table);
+	return made;
+}
+
+/* Words that say how a brew was made, not what it was like. */
+static bool is_circumstance(const struct column *column)
+{
+	if (column->empty || !column->text)
+		return false;
+	if (column->known >= COLUMN_WORD && column->known < COLUMN_BREW)
+		return column->known != COLUMN_WORD + BREW_NOTES && column->known != COLUMN_WORD + BREW_TYPE;
+	return column->known < 0 && !column->numeric;
+}
+
+/* How far one gram too much or too little on a scale goes. */
+static bool say_tare(struct analysis *analysis)
+{
+	struct moments dose = MOMENTS_INIT, beverage = MOMENTS_INIT, yield = MOMENTS_INIT;
+
+	for (size_t b = 0; b < analysis->run->brew_count; b++) {
+		if (!isfinite(analysis->brews[b].yield.yield_percent))
+			continue;
+		moments_add(&yield, analysis->brews[b].yield.yield_percent);
+		moments_add(&dose, analysis->run->brews[b].number[BREW_DOSE_G]);
+		moments_add(&beverage, analysis->brews[b].yield.beverage_used_g);
+	}
+	if (yield.n == 0)
+		return true;
+	return sentence_say(
+		analysis, TOPIC_FAIRNESS, SEVERITY_NOTE, moments_mean(&yield) / moments_mean(&beverage),
+		"How large that can be: a tare wrong by 1 g at the beverage moves a yield by %s points, one wrong by "
+		"0.1 g at the dose by %s points.",
+		words_spread(moments_mean(&yield) / moments_mean(&beverage)).text,
+		words_spread(0.1 * moments_mean(&yield) / moments_mean(&dose)).text);
+}
+
+static bool weighs(const struct column *column)
+{
+	return column->known == COLUMN_WORD + BREW_SCALE || column->known == COLUMN_WORD + BREW_SERVER;
+}
+
+static bool say_wholly(struct analysis *analysis, const struct column *column, const struct aliasing *found)
+{
+	bool each = found->groups == found->treatments;
+	bool said;
+
+	if (each)
+		said = sentence_say(
+			analysis, TOPIC_FAIRNESS, SEVERITY_WARNING, NAN,
+			"No two treatments share a %.*s: whatever the %.*s does and whatever the treatment does "
+			"can't be told apart in this run.",
+			SLICE_ARG(column->name), SLICE_ARG(column->name));
+	else
+		said = sentence_say(
+			analysis, TOPIC_FAIRNESS, SEVERITY_WARNING, NAN,
+			"The treatments fall into %zu groups that have no %.*s in common: between groups, the "
+			"effect of the %.*s can't be told from that of the treatments.",
+			found->groups, SLICE_ARG(column->name), SLICE_ARG(column->name));
+	return said && (!weighs(column) || say_tare(analysis));
+}
+
+static bool say_partly(struct analysis *analysis, const struct column *column, const struct aliasing *found)
+{
+	const struct response *response = &analysis->comparison.response;
+
+	return sentence_say(
+		analysis, TOPIC_FAIRNESS, found->association >= ASSOCIATION_STRONG ? SEVERITY_WARNING : SEVERITY_NOTE,
+		found->effect,
+		"The %.*s is unevenly spread over the treatments (association %s on a scale from 0 to 1), so a part "
+		"of its effect may stand in the differences; within treatments it made up to %s %s.",
+		SLICE_ARG(column->name), words_number(found->association, 2).text, words_spread(found->effect).text,
+		response->difference_unit);
+}
+
+bool aliasing_say(struct analysis *analysis)
+{
+	const struct run *run = analysis->run;
+
+	for (size_t c = 0; c < run->column_count; c++) {
+		struct aliasing found;
+
+		if (!is_circumstance(&run->columns[c]))
+			continue;
+		if (!aliasing_measure(&found, analysis, c, NULL))
+			return false;
+		if (found.treatments < 2 || found.levels < 2)
+			continue;
+		if (found.groups > 1 && !say_wholly(analysis, &run->columns[c], &found))
+			return false;
+		/* one word a brew is a label, not a circumstance: nothing can be said of it */
+		if (found.groups == 1 && found.levels < found.brews && found.association >= ASSOCIATION_SOME &&
+		    !say_partly(analysis, &run->columns[c], &found))
+			return false;
+	}
+	return true;
+}
