@@ -5,6 +5,7 @@
 
 #include "comparison.h"
 #include "correct.h"
+#include "covariates.h"
 #include "cups.h"
 #include "findings.h"
 #include "response.h"
