@@ -15,8 +15,8 @@ typedef enum status (*step)(struct analysis *analysis, struct error *error);
 
 /* A reading's way from its raw value to the verdict. */
 static const step steps[] = {
-	correct_readings, cups_collect,    cups_repeatability, yields_compute,
-	yields_budget,    response_choose, comparison_make,    findings_write,
+	correct_readings, cups_collect,    cups_repeatability, yields_compute, yields_budget,
+	response_choose,  comparison_make, covariates_compute, findings_write,
 };
 
 enum status analysis_make(struct analysis **out, const struct run *run, const struct settings *settings,

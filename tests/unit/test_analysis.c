@@ -1,0 +1,511 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The whole analysis on small invented runs whose results can be worked out by hand, and on data that give none. */
+#include "near.h"
+
+#include <string.h>
+
+#include "analysis.h"
+#include "run_builder.h"
+
+static struct analysis *analyse(struct run *run, const struct settings *settings)
+{
+	struct analysis *analysis = NULL;
+	struct error error = ERROR_INIT;
+
+	assert_int_equal(analysis_make(&analysis, run, settings, &error), STATUS_OK);
+	assert_non_null(analysis);
+	return analysis;
+}
+
+static struct settings standard(void)
+{
+	struct settings settings;
+
+	settings_init(&settings);
+	return settings;
+}
+
+static bool says(const struct analysis *analysis, enum topic topic, const char *words)
+{
+	for (size_t i = 0; i < analysis->sentence_count; i++)
+		if (analysis->sentences[i].topic == topic && strstr(analysis->sentences[i].text, words))
+			return true;
+	return false;
+}
+
+static void finish(struct analysis *analysis, struct run *run)
+{
+	analysis_free(analysis);
+	run_free(run);
+}
+
+/* Two treatments, three brews each, one reading a brew: yield = 14 TDS, so 19.6, 19.88, 20.16 against 21.0, 21.28, 21.56. */
+static struct run *two_treatments(void)
+{
+	static const double tds[] = { 1.40, 1.42, 1.44, 1.50, 1.52, 1.54 };
+	struct run *run = build_run();
+	char label[8];
+
+	for (size_t i = 0; i < 6; i++) {
+		snprintf(label, sizeof(label), "%c%zu", i < 3 ? 'A' : 'B', i % 3 + 1);
+		build_reading(run, build_brew(run, label, i < 3 ? "coarse" : "fine"), tds[i]);
+	}
+	return run;
+}
+
+static void compares_brew_means(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis = analyse(run, &settings);
+	const struct comparison *c = &analysis->comparison;
+
+	(void)state;
+	/* by hand: yield = 280 g · TDS / 20 g */
+	assert_near(analysis->brews[0].yield.yield_percent, 19.6, 1e-12);
+	assert_near(analysis->treatments[0].mean, 19.88, 1e-12);
+	assert_near(analysis->treatments[1].mean, 21.28, 1e-12);
+	/* s² = 0.28² in both groups; SS between = 3 · 2 · 0.7² = 2.94; F = 2.94 / 0.0784 = 37.5 on 1 and 4 */
+	assert_near(c->s_brew, 0.28, 1e-12);
+	assert_near(c->s_brew_df, 4, 0);
+	assert_near(c->oneway.f, 37.5, 1e-9);
+	/* two treatments: Tukey is the t test. t = √37.5, two-sided p on 4 df by the closed form of Student's t with 4 df */
+	assert_int_equal(c->pair_count, 1);
+	assert_near(c->pairs[0].difference, 1.4, 1e-12);
+	{
+		double t = sqrt(37.5);
+		double x = t / sqrt(t * t + 4);
+		double p = 1 - x * (1 + (1 - x * x) / 2); /* P(|T| > t) = 1 - x (1 + (1 - x²)/2), x = t/√(t²+4) */
+
+		assert_near(c->pairs[0].p, p, 1e-8);
+	}
+	/* half width = t(0.975, 4) s √(2/3), t = 2.7764451052 (table of Student's t) */
+	assert_near(c->pairs[0].half_width, 2.7764451052 * 0.28 * sqrt(2.0 / 3.0), 1e-7);
+	assert_int_equal(c->pairs[0].verdict, VERDICT_DIFFER);
+	assert_int_equal(c->pairs[0].a, 1);
+	assert_string_equal(analysis->treatments[1].letters, "a");
+	assert_string_equal(analysis->treatments[0].letters, "b");
+	assert_true(says(analysis, TOPIC_RESULT, "fine and coarse differ"));
+	assert_true(says(analysis, TOPIC_METER, "No cup was read twice"));
+	finish(analysis, run);
+}
+
+static void readings_of_a_cup_do_not_count_as_brews(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *once = analyse(run, &settings);
+	double p = once->comparison.pairs[0].p;
+	struct analysis *thrice;
+
+	(void)state;
+	analysis_free(once);
+	for (uint32_t b = 0; b < 6; b++)
+		for (size_t i = 0; i < 20; i++)
+			build_reading(run, b, run->readings[b].shown.value);
+	thrice = analyse(run, &settings);
+	assert_near(thrice->comparison.s_brew_df, 4, 0);
+	assert_near(thrice->comparison.pairs[0].p, p, 1e-12);
+	finish(thrice, run);
+}
+
+static void one_brew_each_claims_nothing(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+
+	(void)state;
+	for (size_t i = 0; i < 3; i++) {
+		uint32_t brew = build_brew(run, (const char *[]){ "A", "B", "C" }[i],
+		                           (const char *[]){ "x", "y", "z" }[i]);
+
+		build_reading(run, brew, 1.40 + 0.1 * (double)i);
+		build_reading(run, brew, 1.42 + 0.1 * (double)i);
+	}
+	analysis = analyse(run, &settings);
+	assert_int_equal(analysis->comparison.source, SPREAD_NONE);
+	assert_int_equal(analysis->comparison.pair_count, 3);
+	for (size_t i = 0; i < 3; i++) {
+		assert_int_equal(analysis->comparison.pairs[i].verdict, VERDICT_OPEN);
+		assert_near(analysis->comparison.pairs[i].p, NAN, 0);
+	}
+	assert_false(analysis->comparison.letters);
+	/* s_r = 0.02/√2 in every cup; the limit of means of two: 1.959964 · √2 · s_r/√2 · 14 yield points a % TDS */
+	assert_near(analysis->comparison.meter_limit, 1.959964 * 0.02 / sqrt(2.0) * 14, 1e-6);
+	assert_true(says(analysis, TOPIC_RESULT, "brewed once"));
+	assert_true(says(analysis, TOPIC_RESULT, "3 of 3 differences exceed"));
+	finish(analysis, run);
+}
+
+/* Five single brews with a history of 12 degrees of freedom: |d| > q(0.05; 5, 12) s, q = 4.50771 (published tables: 4.51). */
+static void history_gives_provisional_verdicts(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+
+	(void)state;
+	settings.history_sd = 0.25;
+	settings.history_df = 12;
+	for (size_t i = 0; i < 5; i++) {
+		char label[2] = { (char)('A' + i), 0 };
+
+		build_reading(run, build_brew(run, label, label), 1.40 + 0.05 * (double)i);
+	}
+	analysis = analyse(run, &settings);
+	assert_int_equal(analysis->comparison.source, SPREAD_HISTORY);
+	assert_near(analysis->comparison.pairs[0].half_width, 4.50771 * 0.25, 5e-6);
+	assert_true(says(analysis, TOPIC_RESULT, "provisional"));
+	finish(analysis, run);
+}
+
+static void corrects_for_the_zero_between_checks(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+	uint32_t brew = build_brew(run, "A", "x");
+
+	(void)state;
+	build_zero(run, 0.00)->taken_us = 0;
+	build_reading(run, brew, 1.40)->taken_us = 750000000; /* three quarters of the way */
+	build_zero(run, 0.04)->taken_us = 1000000000;
+	analysis = analyse(run, &settings);
+	/* the offset in force is 0.03 % TDS; the slope of the scale changes by 1 % between 0 and 1.4 %, hence the tolerance */
+	assert_near(analysis->corrections[1].tds_percent, 1.37, 1e-3);
+	assert_int_equal(analysis->corrections[1].zero_kind, ZERO_INTERPOLATED);
+	assert_int_equal(analysis->zero_count, 2);
+	assert_near(analysis->zeros[1].tds_percent, 0.04, 1e-4);
+	finish(analysis, run);
+}
+
+static void without_times_the_order_stands_for_them(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+	uint32_t brew = build_brew(run, "A", "x");
+
+	(void)state;
+	build_zero(run, 0.00);
+	build_reading(run, brew, 1.40);
+	build_zero(run, 0.02);
+	build_zero(run, 0.04); /* two checks in a row are one: 0.03 at place 2.5 */
+	build_reading(run, brew, 1.40);
+	analysis = analyse(run, &settings);
+	assert_near(analysis->corrections[1].tds_percent, 1.40 - 0.03 / 2.5, 1e-3);
+	assert_near(analysis->corrections[4].tds_percent, 1.37, 1e-3);
+	finish(analysis, run);
+}
+
+static void a_reading_left_out_is_left_out(void **state)
+{
+	static const unsigned flags[] = { READING_EXCLUDED, READING_OUT_OF_RANGE, READING_REPEAT, READING_STALE };
+	struct settings settings = standard();
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(flags) / sizeof(flags[0]); i++) {
+		struct run *run = two_treatments();
+		struct analysis *analysis;
+
+		build_reading(run, 0, 9.99)->flags = (uint8_t)flags[i];
+		analysis = analyse(run, &settings);
+		assert_int_equal(analysis->brews[0].used, 1);
+		assert_int_equal(analysis->brews[0].count, 2);
+		assert_near(analysis->brews[0].tds_percent, 1.40, 0);
+		assert_int_equal(analysis->readings_used, 6);
+		finish(analysis, run);
+	}
+}
+
+static void names_that_are_not_there_are_refused(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis = (struct analysis *)&settings;
+	struct error error = ERROR_INIT;
+
+	(void)state;
+	strcpy(settings.control, "medium");
+	assert_int_equal(analysis_make(&analysis, run, &settings, &error), STATUS_INVALID);
+	assert_null(analysis);
+	assert_non_null(strstr(error.text, "coarse, fine"));
+	settings.control[0] = '\0';
+	strcpy(settings.response, "smell");
+	assert_int_equal(analysis_make(&analysis, run, &settings, &error), STATUS_INVALID);
+	assert_non_null(strstr(error.text, "yield, tds, retention"));
+	run_free(run);
+}
+
+/* Dunnett with one treatment against the control is the t test, so equals Tukey's of two. */
+static void compares_with_the_control(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+
+	(void)state;
+	strcpy(settings.control, "Coarse");
+	analysis = analyse(run, &settings);
+	assert_int_equal(analysis->comparison.control, 0);
+	assert_int_equal(analysis->comparison.against_count, 1);
+	assert_near(analysis->comparison.against[0].difference, 1.4, 1e-12);
+	assert_near(analysis->comparison.against[0].p, analysis->comparison.pairs[0].p, 1e-8);
+	assert_near(analysis->comparison.against[0].half_width, analysis->comparison.pairs[0].half_width, 1e-6);
+	finish(analysis, run);
+}
+
+static void any_numeric_column_can_be_compared(void **state)
+{
+	static const double seconds[] = { 150, 152, 154, 180, 182, 184 };
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+
+	(void)state;
+	build_numbers(run, "brew time", BREW_TIME_S, seconds);
+	strcpy(settings.response, "brew_time");
+	analysis = analyse(run, &settings);
+	assert_near(analysis->comparison.pairs[0].difference, 30, 1e-12);
+	assert_near(analysis->comparison.s_brew, 2, 1e-12);
+	assert_near(analysis->comparison.response.margin, NAN, 0);
+	finish(analysis, run);
+	run = two_treatments();
+	strcpy(settings.response, "retention");
+	analysis = analyse(run, &settings);
+	/* (320 - 280 (1 - 0.0140)) / 20 */
+	assert_near(analysis->brews[0].response, (320 - 280 * 0.986) / 20, 1e-12);
+	finish(analysis, run);
+}
+
+static void an_unweighed_beverage_is_estimated_and_said(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+	double retained, beverage;
+
+	(void)state;
+	run->brews[5].number[BREW_BEVERAGE_G] = NAN;
+	analysis = analyse(run, &settings);
+	retained = 0;
+	for (size_t b = 0; b < 5; b++)
+		retained += analysis->brews[b].yield.retained_water_per_g / 5;
+	beverage = (320 - retained * 20) / (1 - 0.0154);
+	assert_near(analysis->brews[5].yield.beverage_used_g, beverage, 1e-9);
+	assert_true(analysis->brews[5].flags & BREW_ESTIMATED);
+	assert_true(analysis->brews[5].budget.u > 2 * analysis->brews[4].budget.u);
+	assert_true(says(analysis, TOPIC_DATA, "(B3) not weighed"));
+	finish(analysis, run);
+}
+
+static void a_slip_of_the_scale_is_flagged(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+
+	(void)state;
+	run->brews[2].number[BREW_BEVERAGE_G] = 208; /* 280 with two digits swapped */
+	analysis = analyse(run, &settings);
+	for (size_t b = 0; b < 6; b++)
+		assert_int_equal((analysis->brews[b].flags & BREW_RETENTION_ODD) != 0, b == 2);
+	assert_true(says(analysis, TOPIC_DATA, "(A3) an unlikely amount of water"));
+	finish(analysis, run);
+}
+
+static void a_scale_of_its_own_for_each_treatment_is_said(void **state)
+{
+	static const char *const own[] = { "s1", "s1", "s1", "s2", "s2", "s2" };
+	static const char *const shared[] = { "s1", "s2", "s1", "s2", "s1", "s2" };
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+
+	(void)state;
+	build_words(run, "scale", COLUMN_WORD + BREW_SCALE, own);
+	analysis = analyse(run, &settings);
+	assert_true(says(analysis, TOPIC_FAIRNESS, "No two treatments share a scale"));
+	/* 1 g of 280 g at the mean yield of 20.58 %: 0.0735 points */
+	assert_true(says(analysis, TOPIC_FAIRNESS, "by 0.073 points"));
+	finish(analysis, run);
+	run = two_treatments();
+	build_words(run, "scale", COLUMN_WORD + BREW_SCALE, shared);
+	analysis = analyse(run, &settings);
+	assert_false(says(analysis, TOPIC_FAIRNESS, "scale"));
+	finish(analysis, run);
+}
+
+static void unequal_doses_are_said(void **state)
+{
+	static const double apart[] = { 20.0, 20.1, 20.0, 21.0, 21.1, 21.0 };
+	static const double alike[] = { 20.0, 20.1, 20.2, 20.2, 20.1, 20.0 };
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+
+	(void)state;
+	build_numbers(run, "dose", BREW_DOSE_G, apart);
+	analysis = analyse(run, &settings);
+	assert_true(says(analysis, TOPIC_FAIRNESS, "dose was not equal"));
+	finish(analysis, run);
+	run = two_treatments();
+	build_numbers(run, "dose", BREW_DOSE_G, alike);
+	analysis = analyse(run, &settings);
+	assert_true(says(analysis, TOPIC_FAIRNESS, "dose: 20.0 to 20.2 g"));
+	finish(analysis, run);
+}
+
+static void brewing_one_after_the_other_is_said(void **state)
+{
+	static const double order[] = { 1, 2, 3, 4, 5, 6 };
+	static const double mixed[] = { 1, 4, 5, 2, 3, 6 };
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+
+	(void)state;
+	build_numbers(run, "order", BREW_ORDER, order);
+	analysis = analyse(run, &settings);
+	assert_true(says(analysis, TOPIC_FAIRNESS, "one after the other"));
+	finish(analysis, run);
+	run = two_treatments();
+	build_numbers(run, "order", BREW_ORDER, mixed);
+	analysis = analyse(run, &settings);
+	assert_false(says(analysis, TOPIC_FAIRNESS, "one after the other"));
+	finish(analysis, run);
+}
+
+/* Three treatments with a covariate that rises with them: the smallest two-sided p of three ranks is 2/3! = 0.333. */
+static void few_treatments_cannot_prove_a_cause(void **state)
+{
+	static const double width[] = { 10, 11, 12 };
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+
+	(void)state;
+	for (size_t i = 0; i < 3; i++) {
+		char label[2] = { (char)('A' + i), 0 };
+
+		build_reading(run, build_brew(run, label, label), 1.40 + 0.05 * (double)i);
+	}
+	build_numbers(run, "width", -1, width);
+	analysis = analyse(run, &settings);
+	assert_int_equal(analysis->covariate_count, 1);
+	assert_near(analysis->covariates[0].kendall, 1, 1e-12);
+	assert_near(analysis->covariates[0].kendall_p, 1.0 / 3, 1e-12);
+	assert_near(analysis->covariates[0].slope, 0.7, 1e-9); /* 0.05 % TDS · 14 a step of 1 */
+	assert_true(says(analysis, TOPIC_COVARIATE, "no pattern, however clear"));
+	finish(analysis, run);
+}
+
+/* -- data that give nothing ------------------------------------------------ */
+
+static void empty_runs_say_so(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis = analyse(run, &settings);
+
+	(void)state;
+	assert_true(says(analysis, TOPIC_RESULT, "nothing to compare"));
+	finish(analysis, run);
+	run = build_run();
+	build_brew(run, "A", "x");
+	build_brew(run, "B", "y");
+	analysis = analyse(run, &settings);
+	assert_string_equal(analysis->brews[0].why, "it has no readings");
+	assert_true(says(analysis, TOPIC_RESULT, "nothing to compare"));
+	assert_true(says(analysis, TOPIC_DATA, "2 brews have (A, B) no result"));
+	finish(analysis, run);
+}
+
+static void equal_readings_leave_the_display_step(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+
+	(void)state;
+	for (size_t i = 0; i < 4; i++) {
+		char label[3] = { i < 2 ? 'A' : 'B', (char)('1' + i % 2), 0 };
+		uint32_t brew = build_brew(run, label, i < 2 ? "x" : "y");
+
+		for (size_t r = 0; r < 3; r++)
+			build_reading(run, brew, 1.40);
+	}
+	analysis = analyse(run, &settings);
+	assert_near(analysis->repeatability.s_r, 0, 0);
+	assert_true(analysis->repeatability.step_limited);
+	assert_near(analysis->repeatability.claimed, 0.01 / sqrt(12.0), 1e-12);
+	assert_near(analysis->comparison.s_brew, 0, 0);
+	assert_near(analysis->comparison.pairs[0].difference, 0, 0);
+	assert_int_not_equal(analysis->comparison.pairs[0].verdict, VERDICT_DIFFER);
+	finish(analysis, run);
+}
+
+static void one_treatment_is_described_not_compared(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+
+	(void)state;
+	build_reading(run, build_brew(run, "A1", "x"), 1.40);
+	build_reading(run, build_brew(run, "A2", "x"), 1.44);
+	analysis = analyse(run, &settings);
+	assert_int_equal(analysis->comparison.pair_count, 0);
+	assert_near(analysis->treatments[0].mean, 19.88, 1e-12);
+	assert_near(analysis->comparison.s_brew, 0.56 / sqrt(2.0), 1e-12);
+	finish(analysis, run);
+}
+
+static void many_treatments_are_limited_and_say_so(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+	char label[16], name[16];
+
+	(void)state;
+	for (size_t t = 0; t < 200; t++)
+		for (size_t b = 0; b < 2; b++) {
+			snprintf(label, sizeof(label), "%zu-%zu", t, b);
+			snprintf(name, sizeof(name), "t%zu", t);
+			build_reading(run, build_brew(run, label, name), 1.2 + 0.001 * (double)t + 0.002 * (double)b);
+		}
+	analysis = analyse(run, &settings);
+	assert_true(analysis->comparison.pairs_limited);
+	assert_int_equal(analysis->comparison.pair_count, 199);
+	finish(analysis, run);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(compares_brew_means),
+		cmocka_unit_test(readings_of_a_cup_do_not_count_as_brews),
+		cmocka_unit_test(one_brew_each_claims_nothing),
+		cmocka_unit_test(history_gives_provisional_verdicts),
+		cmocka_unit_test(corrects_for_the_zero_between_checks),
+		cmocka_unit_test(without_times_the_order_stands_for_them),
+		cmocka_unit_test(a_reading_left_out_is_left_out),
+		cmocka_unit_test(names_that_are_not_there_are_refused),
+		cmocka_unit_test(compares_with_the_control),
+		cmocka_unit_test(any_numeric_column_can_be_compared),
+		cmocka_unit_test(an_unweighed_beverage_is_estimated_and_said),
+		cmocka_unit_test(a_slip_of_the_scale_is_flagged),
+		cmocka_unit_test(a_scale_of_its_own_for_each_treatment_is_said),
+		cmocka_unit_test(unequal_doses_are_said),
+		cmocka_unit_test(brewing_one_after_the_other_is_said),
+		cmocka_unit_test(few_treatments_cannot_prove_a_cause),
+		cmocka_unit_test(empty_runs_say_so),
+		cmocka_unit_test(equal_readings_leave_the_display_step),
+		cmocka_unit_test(one_treatment_is_described_not_compared),
+		cmocka_unit_test(many_treatments_are_limited_and_say_so),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
