@@ -87,7 +87,7 @@ struct blocks_factor {
 	size_t levels;
 };
 
-/* How many doubles additive_anova() needs: (n + 1) (1 + sum of levels). */
+/* How many doubles additive_anova() and additive_difference() need: n (3 + sum of levels). */
 size_t additive_work(const struct blocks_factor *factors, size_t factor_count, size_t n);
 
 /*
@@ -102,10 +102,9 @@ void additive_anova(struct blocks_row *rows, const struct blocks_factor *factors
                     size_t n, double *work);
 
 /*
- * Difference of two levels of the last factor, adjusted for all the others,
- * and its variance factor, from the same model: least squares with
- * missing cells. work as additive_work() plus 2n + 2. estimable is false
- * where the others hide it.
+ * Level a minus level b of the last factor, adjusted for all the others,
+ * and its variance factor, from the same model: least squares, whatever
+ * is missing. estimable is false where the others hide it or a level has no value.
  */
 struct blocks_difference additive_difference(const struct blocks_factor *factors, size_t factor_count, const double *y,
                                              size_t n, size_t a, size_t b, double *work);

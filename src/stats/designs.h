@@ -21,9 +21,9 @@
  * Complete blocks: plan[b * t + position] is a treatment 0..t-1, each once a
  * block, in random order, balanced over position: within every t successive blocks
  * each treatment stands once in each position (rows of a randomised Latin
- * square), in a remainder at most once. t = 0 or blocks = 0: nothing.
+ * square), in a remainder at most once. scratch[0..2t) is lent. t = 0 or blocks = 0: nothing.
  */
-void design_complete_blocks(size_t *plan, size_t t, size_t blocks, struct random *random);
+void design_complete_blocks(size_t *plan, size_t t, size_t blocks, struct random *random, size_t *scratch);
 
 /* Sequences of a Williams design: t if even, 2t if odd; 0 for t < 2 or t > DESIGNS_WILLIAMS_MOST. */
 size_t design_williams_sequences(size_t t);
@@ -52,17 +52,17 @@ struct bib_design {
 bool design_bib_find(struct bib_design *out, size_t v, size_t k);
 
 /*
- * Its blocks: plan[block * k + position]. random NULL: as it stands in the
+ * Its blocks: plan[block * k + position], b * k in all. random NULL: as it stands in the
  * catalogue; else treatments relabelled, blocks shuffled and the order within
- * blocks drawn and then evened out, so that every treatment stands in
- * every position as equally often as r and k allow, or within one of it.
+ * blocks drawn and then evened out by design_even_positions(). scratch[0..v * k) is lent.
  */
-void design_bib(size_t *plan, const struct bib_design *design, struct random *random);
+void design_bib(size_t *plan, const struct bib_design *design, struct random *random, size_t *scratch);
 
 /*
- * Evens out positions: swaps within blocks of k while that lowers the sum of squared
- * counts of treatment by position. count[0..v * k) is scratch space.
+ * Evens out positions in b blocks of k out of v treatments, nothing twice in a block: swaps within
+ * blocks until every treatment stands in every position equally often, or within one of it where
+ * k does not divide its number of brews. True if it got there; small designs do. count[0..v * k) is lent.
  */
-void design_even_positions(size_t *plan, size_t v, size_t k, size_t b, size_t *count);
+bool design_even_positions(size_t *plan, size_t v, size_t k, size_t b, struct random *random, size_t *count);
 
 #endif
