@@ -289,8 +289,6 @@ static bool read_shown(const struct profile *profile, struct profile_scratch *sc
 		                                               "a number");
 		return false;
 	}
-	if (unit.len > 1 && unit.text[0] == '\xb0') /* a degree sign in Latin-1: bytes are not decoded here */
-		unit = slice_part(unit, 1, unit.len);
 	out->unit = unit.len > 0 ? unit_from_text(unit.text, unit.len) : profile->meter.unit;
 	if (out->unit == UNIT_NONE)
 		doubt_part(scratch, "the unit is", unit, "% TDS, brix or nd");

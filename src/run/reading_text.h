@@ -7,7 +7,7 @@
  *   10:15:22 A1 1.38 %               a time in front (timestamp.h), a unit behind: % TDS, brix, nd, …
  *   zero 0.01 @22                    distilled water
  *   standard 5.00: 4.98 5.01 @20     a solution made up to 5.00 % of sucrose
- *   cup A1                           the label of the readings below that have none
+ *   cup A1                           the label of the readings below that have none; a brew's label alone does too
  *   1.38 1.39                        readings without a label, or of the cup named above
  *   # a remark                       also behind readings; "> " of a mail and "- " of a list are skipped
  *
@@ -15,8 +15,13 @@
  * decimal sign is settled line by line: with a point in any number commas separate; a comma between digits is a
  * decimal comma where no number has a point and each number has one at most ("1,41,1,42" is not read). A word that
  * is neither label, number, unit nor temperature leaves the line unread, and so does a label of several words
- * without quotes or colon that no brew has; readings without decimals need a label that a brew has, quotes, a
- * colon or a unit: prose is full of whole numbers.
+ * without quotes or colon that no brew has, or of more than four without quotes; readings without decimals need a
+ * label that a brew has, quotes or a unit: prose is full of whole numbers. A label that is a number stands before
+ * numbers with decimals. A temperature holds for the readings before it that have none, or for those behind it where
+ * none stand before; a unit for the readings before it that have none.
+ *
+ * Read, but questioned: 0.0138 %, which may be a fraction; 138, which may lack its sign; 1,381, which may be a
+ * thousand.
  */
 #ifndef BREWSPREAD_READING_TEXT_H
 #define BREWSPREAD_READING_TEXT_H

@@ -1,0 +1,811 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "reading_text.h"
+
+#include <ctype.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "lines.h"
+#include "number.h"
+#include "timestamp.h"
+
+/* More words than this in front of a colon are prose, not a label. */
+enum { LABEL_WORDS = 4, LABEL_TRIES = 16 };
+
+struct scan {
+	struct text_line *out;
+	const struct label_list *labels;
+	struct slice line;
+	size_t at;
+	bool firm;           /* what gives the label its place is beyond doubt */
+	bool comma_behind;   /* the label ends with a comma */
+	char sign;           /* decimal sign of the readings */
+	bool both_signs;     /* points and commas stand between digits: commas separate */
+	double temp_c;       /* of the values to come; NaN */
+	size_t without_temp; /* values from here on have none yet */
+	size_t without_unit;
+	enum unit unit; /* of the values to come */
+};
+
+static void unread(struct scan *scan, size_t at, const char *format, ...) __attribute__((format(printf, 3, 4)));
+
+/* The first reason is the one to tell. */
+static void unread(struct scan *scan, size_t at, const char *format, ...)
+{
+	va_list args;
+
+	if (scan->out->kind == TEXT_LINE_UNREAD)
+		return;
+	scan->out->kind = TEXT_LINE_UNREAD;
+	scan->out->questioned = false;
+	scan->out->at = at;
+	va_start(args, format);
+	vsnprintf(scan->out->reason, sizeof(scan->out->reason), format, args);
+	va_end(args);
+}
+
+static void question(struct scan *scan, size_t at, const char *format, ...) __attribute__((format(printf, 3, 4)));
+
+static void question(struct scan *scan, size_t at, const char *format, ...)
+{
+	va_list args;
+
+	if (scan->out->questioned || scan->out->kind == TEXT_LINE_UNREAD)
+		return;
+	scan->out->questioned = true;
+	scan->out->at = at;
+	va_start(args, format);
+	vsnprintf(scan->out->reason, sizeof(scan->out->reason), format, args);
+	va_end(args);
+}
+
+static bool is_digit(char c)
+{
+	return c >= '0' && c <= '9';
+}
+
+/* Bytes of the character at `at` if text there begins with one of several, given in UTF-8; else 0. */
+static size_t begins_with(struct slice text, size_t at, const char *const *any)
+{
+	for (; *any; any++) {
+		size_t len = strlen(*any);
+
+		if (text.len - at >= len && memcmp(text.text + at, *any, len) == 0)
+			return len;
+	}
+	return 0;
+}
+
+/* Bytes of the blank at `at`: ASCII's, no-break, thin and wide ones; 0: none. */
+static size_t blank_at(struct slice text, size_t at)
+{
+	static const char *const wide[] = { "\xc2\xa0", "\xe2\x80\xaf", "\xe3\x80\x80", "\xef\xbb\xbf", NULL };
+	unsigned char c;
+
+	if (at >= text.len)
+		return 0;
+	c = (unsigned char)text.text[at];
+	if (c == ' ' || c == '\t')
+		return 1;
+	if (c < 0x80)
+		return 0;
+	if (text.len - at >= 3 && c == 0xe2 && (unsigned char)text.text[at + 1] == 0x80 &&
+	    (unsigned char)text.text[at + 2] >= 0x80 && (unsigned char)text.text[at + 2] <= 0x8a)
+		return 3; /* U+2000 … U+200A */
+	return begins_with(text, at, wide);
+}
+
+/* Bytes of the quotation mark at `at`: straight, curly, low or angled; 0: none. */
+static size_t quote_at(struct slice text, size_t at)
+{
+	static const char *const quotes[] = { "\"",           "'",
+		                              "\xe2\x80\x9c", "\xe2\x80\x9d",
+		                              "\xe2\x80\x9e", "\xe2\x80\x98",
+		                              "\xe2\x80\x99", "\xc2\xab",
+		                              "\xc2\xbb",     NULL };
+	char c = at < text.len ? text.text[at] : 'a';
+
+	if (c == '"' || c == '\'')
+		return 1;
+	return (unsigned char)c >= 0xc2 ? begins_with(text, at, quotes) : 0;
+}
+
+static size_t minus_at(struct slice text, size_t at)
+{
+	static const char *const minus[] = { "\xe2\x88\x92", NULL };
+
+	return at < text.len && (unsigned char)text.text[at] == 0xe2 ? begins_with(text, at, minus) : 0;
+}
+
+static size_t skip_blanks(struct slice text, size_t at)
+{
+	size_t blank;
+
+	while ((blank = blank_at(text, at)) > 0)
+		at += blank;
+	return at;
+}
+
+static bool is_separator(char c)
+{
+	return c == ';' || c == ',' || c == '|' || c == '\t';
+}
+
+/* Does a word end at `at`: blank, separator, or the end of the line? */
+static bool word_ends(struct slice text, size_t at)
+{
+	return at >= text.len || is_separator(text.text[at]) || blank_at(text, at) > 0;
+}
+
+static size_t word_end(struct slice text, size_t at)
+{
+	while (!word_ends(text, at))
+		at++;
+	return at;
+}
+
+static struct slice rest_of(const struct scan *scan)
+{
+	return slice_part(scan->line, scan->at, scan->line.len);
+}
+
+bool label_list_has(const struct label_list *labels, struct slice label)
+{
+	size_t from = 0;
+	size_t to = labels->count;
+
+	while (from < to) {
+		size_t middle = from + (to - from) / 2;
+		int order = slice_compare(label, labels->items[middle]);
+
+		if (order == 0)
+			return true;
+		if (order < 0)
+			to = middle;
+		else
+			from = middle + 1;
+	}
+	return false;
+}
+
+/* Past what mails and lists put in front of a line. */
+static void skip_front(struct scan *scan)
+{
+	static const char *const bullets[] = { "-", "*", "\xe2\x80\xa2", "\xc2\xb7", NULL };
+	size_t bullet, behind;
+
+	for (;;) {
+		scan->at = skip_blanks(scan->line, scan->at);
+		if (scan->at < scan->line.len && (scan->line.text[scan->at] == '>' || scan->line.text[scan->at] == '|'))
+			scan->at++;
+		else
+			break;
+	}
+	if (scan->at >= scan->line.len)
+		return;
+	bullet = begins_with(scan->line, scan->at, bullets);
+	behind = skip_blanks(scan->line, scan->at + bullet);
+	if (bullet == 0 || blank_at(scan->line, scan->at + bullet) == 0 || behind >= scan->line.len)
+		return;
+	if (scan->line.text[scan->at] != '-' || !is_digit(scan->line.text[behind])) /* "- 1.38" may be below zero */
+		scan->at = behind;
+}
+
+static void take_stamp(struct scan *scan)
+{
+	size_t used;
+
+	if (scan->at >= scan->line.len || !is_digit(scan->line.text[scan->at]) ||
+	    !timestamp_parse(&scan->out->taken_us, &used, rest_of(scan)))
+		return;
+	scan->at = skip_blanks(scan->line, scan->at + used);
+	if (scan->at < scan->line.len && is_separator(scan->line.text[scan->at]))
+		scan->at = skip_blanks(scan->line, scan->at + 1);
+}
+
+/* Past the colon or "=" behind a label, or the separator. */
+static void skip_behind_label(struct scan *scan)
+{
+	scan->at = skip_blanks(scan->line, scan->at);
+	if (scan->at >= scan->line.len || !strchr(":=,;|", scan->line.text[scan->at]) ||
+	    scan->line.text[scan->at] == '\0')
+		return;
+	scan->comma_behind = scan->line.text[scan->at] == ',';
+	scan->at = skip_blanks(scan->line, scan->at + 1);
+}
+
+static void set_label(struct scan *scan, size_t from, size_t to)
+{
+	scan->out->label = slice_trim(slice_part(scan->line, from, to));
+	scan->at = to;
+}
+
+/* A decimal number with digits behind its sign? */
+static bool has_decimals(struct slice word)
+{
+	double value;
+	int decimals;
+
+	return number_parse_any(&value, &decimals, word) && decimals > 0;
+}
+
+static bool is_whole(struct slice word)
+{
+	double value;
+	int decimals;
+
+	return number_parse_any(&value, &decimals, word) && decimals == 0;
+}
+
+/* "A 1" in quotes; a number in quotes is a reading unless a brew is called that. */
+static bool label_in_quotes(struct scan *scan)
+{
+	size_t quote = quote_at(scan->line, scan->at);
+	size_t from = scan->at + quote;
+	size_t to = from;
+	struct slice inside;
+
+	if (quote == 0)
+		return false;
+	while (to < scan->line.len && quote_at(scan->line, to) == 0)
+		to++;
+	if (to == scan->line.len || to == from)
+		return false;
+	inside = slice_part(scan->line, from, to);
+	if (has_decimals(inside) && !label_list_has(scan->labels, inside))
+		return false;
+	set_label(scan, from, to);
+	scan->at = to + quote_at(scan->line, to);
+	scan->firm = true;
+	return true;
+}
+
+/* Is the comma at `at` the decimal sign of a number that begins at from? "1,41" is one, "1,1.41" a label and a number. */
+static bool is_decimal_comma(struct slice line, size_t from, size_t at)
+{
+	size_t to = at + 1;
+
+	if (at + 1 >= line.len || line.text[at] != ',' || !is_whole(slice_part(line, from, at)))
+		return false;
+	while (to < line.len && is_digit(line.text[to]))
+		to++;
+	return to > at + 1 && !(to + 1 < line.len && line.text[to] == '.' && is_digit(line.text[to + 1]));
+}
+
+/* The longest label of a brew that the line begins with. */
+static bool label_of_a_brew(struct scan *scan)
+{
+	size_t to = scan->at;
+	size_t best = 0;
+
+	if (scan->labels->count == 0)
+		return false;
+	for (int tries = 0; tries < LABEL_TRIES && to < scan->line.len; tries++) {
+		to++;
+		while (!word_ends(scan->line, to) && scan->line.text[to] != ':' && scan->line.text[to] != '=')
+			to++;
+		if (label_list_has(scan->labels, slice_part(scan->line, scan->at, to)) &&
+		    !is_decimal_comma(scan->line, scan->at, to))
+			best = to;
+	}
+	if (best == 0)
+		return false;
+	set_label(scan, scan->at, best);
+	scan->firm = true;
+	return true;
+}
+
+/* Does the line go on with word, in any letter case? Then past it. */
+static bool take_word(struct scan *scan, struct slice word)
+{
+	struct slice rest = rest_of(scan);
+
+	if (!slice_equal_nocase(slice_part(rest, 0, word.len), word))
+		return false;
+	if (!word_ends(rest, word.len) && rest.text[word.len] != ':' && rest.text[word.len] != '=')
+		return false;
+	scan->at = skip_blanks(scan->line, scan->at + word.len);
+	return true;
+}
+
+static size_t words_in(struct slice text)
+{
+	size_t words = 0;
+
+	for (size_t at = skip_blanks(text, 0); at < text.len; words++) {
+		while (at < text.len && blank_at(text, at) == 0)
+			at++;
+		at = skip_blanks(text, at);
+	}
+	return words;
+}
+
+/* Are there digits on both sides of a point or comma? */
+static bool holds_a_reading(struct slice text)
+{
+	for (size_t at = 1; at + 1 < text.len; at++)
+		if ((text.text[at] == '.' || text.text[at] == ',') && is_digit(text.text[at - 1]) &&
+		    is_digit(text.text[at + 1]))
+			return true;
+	return false;
+}
+
+/* All before the first colon or "=". True: a label, or the line is no reading at all. */
+static bool label_before_colon(struct scan *scan)
+{
+	struct slice label;
+	size_t to = scan->at;
+
+	while (to < scan->line.len && scan->line.text[to] != ':' && scan->line.text[to] != '=' &&
+	       scan->line.text[to] != '#')
+		to++;
+	if (to >= scan->line.len || scan->line.text[to] == '#')
+		return false;
+	label = slice_trim(slice_part(scan->line, scan->at, to));
+	if (label.len == 0 || words_in(label) > LABEL_WORDS || holds_a_reading(label)) {
+		unread(scan, scan->at,
+		       "what stands before \"%c\" is no label; expected one of up to %d words, or in quotes",
+		       scan->line.text[to], LABEL_WORDS);
+		return true;
+	}
+	set_label(scan, scan->at, to);
+	return true;
+}
+
+/* A unit in place of a label: "TDS 1.38". */
+static bool take_leading_unit(struct scan *scan, struct slice word)
+{
+	enum unit unit = word.len >= 2 ? unit_from_text(word.text, word.len) : UNIT_NONE;
+
+	if (unit == UNIT_NONE)
+		return false;
+	scan->unit = unit;
+	scan->at += word.len;
+	return true;
+}
+
+/* "12b", "3-2": begins with a digit and is no number, and no number with a unit. */
+static bool is_label_of_digits(struct slice word)
+{
+	size_t digits = 0;
+
+	while (digits < word.len && is_digit(word.text[digits]))
+		digits++;
+	if (digits == 0 || digits == word.len || unit_from_text(word.text + digits, word.len - digits) != UNIT_NONE)
+		return false;
+	return isalpha((unsigned char)word.text[digits]) || strchr("-/_", word.text[digits]);
+}
+
+/* The first word, where it is not a reading. */
+static void label_from_first_word(struct scan *scan)
+{
+	size_t to = word_end(scan->line, scan->at);
+	struct slice word = slice_part(scan->line, scan->at, to);
+
+	if (is_decimal_comma(scan->line, scan->at, to)) {
+		to = word_end(scan->line, to + 1);
+		word = slice_part(scan->line, scan->at, to);
+	}
+	if (word.len == 0 || quote_at(word, 0) > 0 || word.text[0] == '@')
+		return;
+	if (is_digit(word.text[0]) || word.text[0] == '-' || word.text[0] == '+' || minus_at(word, 0) > 0) {
+		/* "01 1.38" has a label, "1.38 1.39" has none */
+		if ((is_whole(word) || is_label_of_digits(word)) &&
+		    holds_a_reading(slice_part(scan->line, to, scan->line.len)))
+			set_label(scan, scan->at, to);
+	} else if (!take_leading_unit(scan, word)) {
+		set_label(scan, scan->at, to);
+	}
+}
+
+static void take_label(struct scan *scan)
+{
+	if (!label_in_quotes(scan) && !label_before_colon(scan))
+		label_from_first_word(scan);
+	if (scan->out->label.len > 0)
+		skip_behind_label(scan);
+}
+
+/* Is there nothing more in the line but a remark? */
+static bool at_end(const struct scan *scan)
+{
+	return scan->at >= scan->line.len || scan->line.text[scan->at] == '#';
+}
+
+/* "5.00:" behind the word standard. */
+static void take_strength(struct scan *scan)
+{
+	size_t from = scan->at;
+	size_t to = from;
+	double value;
+
+	while (to < scan->line.len &&
+	       (is_digit(scan->line.text[to]) || scan->line.text[to] == '.' || scan->line.text[to] == ','))
+		to++;
+	if (!number_parse_any(&value, NULL, slice_part(scan->line, from, to)) || value <= 0 || value > 85) {
+		unread(scan, from,
+		       "no strength behind \"standard\"; expected \"standard 5.00: 4.98\", in per cent of sucrose");
+		return;
+	}
+	scan->out->standard_percent = value;
+	to = skip_blanks(scan->line, to);
+	if (to < scan->line.len && scan->line.text[to] == '%')
+		to = skip_blanks(scan->line, to + 1);
+	if (to >= scan->line.len || (scan->line.text[to] != ':' && scan->line.text[to] != '='))
+		unread(scan, to, "no colon behind the strength; expected \"standard 5.00: 4.98\"");
+	scan->at = to + 1;
+}
+
+/* "cup A1", and "cup A1 1.38", a label behind a word that says so; false: cup is a label like any other. */
+static bool take_cup(struct scan *scan)
+{
+	size_t word = scan->at;
+	struct slice first;
+
+	if (!take_word(scan, SLICE_OF("cup")))
+		return false;
+	skip_behind_label(scan);
+	first = slice_part(scan->line, scan->at, word_end(scan->line, scan->at));
+	if (has_decimals(first)) {
+		scan->at = word;
+		return false;
+	}
+	if (!label_in_quotes(scan) && !label_of_a_brew(scan) && !at_end(scan))
+		set_label(scan, scan->at, scan->at + first.len);
+	skip_behind_label(scan);
+	scan->firm = true;
+	if (at_end(scan))
+		scan->out->kind = TEXT_LINE_CUP;
+	return true;
+}
+
+static void take_head(struct scan *scan)
+{
+	if (label_of_a_brew(scan)) {
+		skip_behind_label(scan);
+		if (at_end(scan))
+			scan->out->kind = TEXT_LINE_CUP;
+	} else if (take_word(scan, SLICE_OF("zero"))) {
+		take_word(scan, SLICE_OF("check"));
+		scan->out->role = READING_ZERO;
+		scan->firm = true;
+		skip_behind_label(scan);
+	} else if (take_word(scan, SLICE_OF("standard"))) {
+		scan->out->role = READING_STANDARD;
+		scan->firm = true;
+		take_strength(scan);
+	} else if (!take_cup(scan)) {
+		take_label(scan);
+	}
+}
+
+struct signs {
+	size_t points, commas; /* between digits */
+	size_t doubtful;       /* where a second comma stands in one word; 0: nowhere */
+};
+
+/* Counts from where the readings begin. Temperatures behind "@" have a sign of their own. */
+static struct signs signs_count(const struct scan *scan)
+{
+	struct signs signs = { 0 };
+	size_t in_word = 0;
+	struct slice line = scan->line;
+
+	for (size_t at = scan->at; at < line.len && line.text[at] != '#'; at++) {
+		bool between = at > scan->at && is_digit(line.text[at - 1]) && at + 1 < line.len &&
+		               is_digit(line.text[at + 1]);
+
+		if (line.text[at] == '@')
+			at = word_end(line, skip_blanks(line, at + 1)) - 1;
+		else if (blank_at(line, at) > 0 || line.text[at] == ';' || line.text[at] == '|')
+			in_word = 0;
+		else if (between && line.text[at] == '.')
+			signs.points++;
+		else if (between && line.text[at] == ',') {
+			signs.commas++;
+			if (++in_word == 2 && signs.doubtful == 0)
+				signs.doubtful = at;
+		}
+	}
+	return signs;
+}
+
+static void settle_sign(struct scan *scan)
+{
+	struct signs signs = signs_count(scan);
+
+	scan->both_signs = signs.points > 0 && signs.commas > 0;
+	if (signs.points > 0 || signs.commas == 0)
+		return;
+	scan->sign = ',';
+	if (signs.doubtful > 0)
+		unread(scan, signs.doubtful,
+		       "the commas may be decimal signs or stand between readings; expected 1,41; 1,42 or 1.41, 1.42");
+	else if (scan->comma_behind)
+		unread(scan, scan->at,
+		       "the comma behind the label makes the others doubtful; expected \";\" there, or decimal points");
+}
+
+/* Bytes of the number at `at`, digits and all that could belong to one; 0: none begins here. */
+static size_t number_len(const struct scan *scan, size_t at)
+{
+	struct slice line = scan->line;
+	size_t to = at + minus_at(line, at);
+
+	if (to == at && to < line.len && (line.text[to] == '-' || line.text[to] == '+'))
+		to++;
+	if (to >= line.len || !is_digit(line.text[to]))
+		return 0;
+	while (to < line.len &&
+	       (is_digit(line.text[to]) || line.text[to] == '.' ||
+	        (line.text[to] == ',' && scan->sign == ',' && to + 1 < line.len && is_digit(line.text[to + 1]))))
+		to++;
+	return to - at;
+}
+
+/* The word at `at`, for a message: up to the next blank. */
+static struct slice word_at(const struct scan *scan, size_t at)
+{
+	size_t to = at;
+
+	while (to < scan->line.len && blank_at(scan->line, to) == 0)
+		to++;
+	return slice_part(scan->line, at, to);
+}
+
+static void unread_word(struct scan *scan, size_t at, const char *expected)
+{
+	char shown[64];
+
+	unread(scan, at, "\"%s\" is %s", line_print(shown, sizeof(shown), word_at(scan, at)), expected);
+}
+
+/* Bytes of a degree sign and C or F at `at`, nothing of the word left behind it; *fahrenheit; 0: none. */
+static size_t degrees_len(struct slice line, size_t at, bool *fahrenheit)
+{
+	static const char *const signs[] = { "\xc2\xb0", "\xc2\xba", "\xcb\x9a", NULL };
+	static const char *const wholes[] = { "\xe2\x84\x83", "\xe2\x84\x89", NULL }; /* one character each */
+	size_t sign = at < line.len ? begins_with(line, at, signs) : 0;
+	size_t letter = skip_blanks(line, at + sign);
+	size_t whole = at < line.len ? begins_with(line, at, wholes) : 0;
+
+	if (whole > 0) {
+		*fahrenheit = line.text[at + 2] == '\x89';
+		return whole;
+	}
+	if (letter >= line.len || (sign == 0 && letter > at))
+		return 0;
+	*fahrenheit = line.text[letter] == 'F';
+	if ((line.text[letter] != 'C' && line.text[letter] != 'F') ||
+	    (!word_ends(line, letter + 1) && line.text[letter + 1] != '#'))
+		return 0;
+	return letter + 1 - at;
+}
+
+static double to_celsius(double temp, bool fahrenheit)
+{
+	return fahrenheit ? (temp - 32.0) / 1.8 : temp;
+}
+
+/* A temperature holds for the values before it that have none, or for those behind it where none stand before. */
+static void temp_holds(struct scan *scan, double temp_c)
+{
+	struct text_line *out = scan->out;
+
+	if (scan->without_temp == out->count)
+		scan->temp_c = temp_c;
+	for (; scan->without_temp < out->count; scan->without_temp++)
+		out->values[scan->without_temp].temp_c = temp_c;
+}
+
+/* "@22.4", the unit °C or °F perhaps behind it. */
+static void take_temp(struct scan *scan)
+{
+	size_t from = skip_blanks(scan->line, scan->at + 1);
+	size_t to = from;
+	bool fahrenheit = false;
+	double temp;
+	size_t unit;
+
+	if (to < scan->line.len && scan->line.text[to] == '-')
+		to++;
+	while (to < scan->line.len &&
+	       (is_digit(scan->line.text[to]) || ((scan->line.text[to] == '.' || scan->line.text[to] == ',') &&
+	                                          to + 1 < scan->line.len && is_digit(scan->line.text[to + 1]))))
+		to++;
+	if (!number_parse_any(&temp, NULL, slice_part(scan->line, from, to))) {
+		unread_word(scan, scan->at, "no temperature; expected one such as @22.4");
+		return;
+	}
+	unit = degrees_len(scan->line, skip_blanks(scan->line, to), &fahrenheit);
+	if (unit > 0)
+		to = skip_blanks(scan->line, to) + unit;
+	if (!word_ends(scan->line, to) && scan->line.text[to] != '#')
+		unread_word(scan, scan->at, "no temperature; expected one such as @22.4");
+	temp_holds(scan, to_celsius(temp, fahrenheit));
+	scan->at = to;
+}
+
+/* Bytes of the letters at `at` that could be a unit. */
+static size_t unit_word_len(struct slice line, size_t at)
+{
+	size_t to = at;
+
+	while (!word_ends(line, to) && !is_digit(line.text[to]) && line.text[to] != '@' && line.text[to] != '#' &&
+	       line.text[to] != '+' && line.text[to] != '-')
+		to++;
+	return to - at;
+}
+
+/* Bytes of the unit at `at`, of one word or two; 0: none. */
+static size_t unit_len(struct slice line, size_t at, enum unit *unit)
+{
+	size_t one = at + unit_word_len(line, at);
+	size_t two = skip_blanks(line, one);
+
+	if (one == at)
+		return 0;
+	two += unit_word_len(line, two);
+	*unit = two > one ? unit_from_text(line.text + at, two - at) : UNIT_NONE;
+	if (*unit != UNIT_NONE)
+		return two - at;
+	*unit = unit_from_text(line.text + at, one - at);
+	return *unit != UNIT_NONE ? one - at : 0;
+}
+
+static void unit_holds(struct scan *scan, enum unit unit)
+{
+	for (; scan->without_unit < scan->out->count; scan->without_unit++)
+		scan->out->values[scan->without_unit].shown.unit = unit;
+}
+
+static void add_value(struct scan *scan, double value, int decimals, size_t at)
+{
+	struct text_line *out = scan->out;
+
+	if (out->count == TEXT_LINE_VALUES) {
+		unread(scan, at, "more than %d readings in a line; expected several lines", TEXT_LINE_VALUES);
+		return;
+	}
+	out->values[out->count++] = (struct text_value){ { value, decimals, scan->unit }, scan->temp_c, at };
+}
+
+/* A number, and what tells whether it is a reading or a temperature. */
+static void take_number(struct scan *scan, size_t len)
+{
+	size_t from = scan->at;
+	size_t to = from + len;
+	enum unit unit = UNIT_NONE;
+	bool fahrenheit = false;
+	int decimals;
+	double value;
+	size_t behind, unit_bytes;
+
+	if (!number_parse(&value, &decimals, slice_part(scan->line, from, to), scan->sign)) {
+		unread_word(scan, from, "not a number; expected one such as 1.38");
+		return;
+	}
+	to += quote_at(scan->line, to);
+	behind = skip_blanks(scan->line, to);
+	unit_bytes = degrees_len(scan->line, behind, &fahrenheit);
+	if (unit_bytes > 0) {
+		temp_holds(scan, to_celsius(value, fahrenheit));
+		scan->at = behind + unit_bytes;
+		return;
+	}
+	add_value(scan, value, decimals, from);
+	unit_bytes = unit_len(scan->line, behind, &unit);
+	scan->at = unit_bytes > 0 ? behind + unit_bytes : to;
+	if (unit_bytes > 0)
+		unit_holds(scan, unit);
+	else if (!word_ends(scan->line, to) && scan->line.text[to] != '@')
+		unread_word(scan, from, "not a number with a unit; expected one such as 1.38, 1.38 % or 1.6 brix");
+}
+
+/* One number, temperature or separator; false: the readings are at their end. */
+static bool take_next(struct scan *scan)
+{
+	size_t len;
+
+	while (scan->at < scan->line.len &&
+	       (blank_at(scan->line, scan->at) > 0 || is_separator(scan->line.text[scan->at])))
+		scan->at += blank_at(scan->line, scan->at) > 0 ? blank_at(scan->line, scan->at) : 1;
+	if (scan->at >= scan->line.len || scan->line.text[scan->at] == '#')
+		return false;
+	if (scan->line.text[scan->at] == '@') {
+		take_temp(scan);
+		return true;
+	}
+	scan->at += quote_at(scan->line, scan->at);
+	len = number_len(scan, scan->at);
+	if (len > 0) {
+		take_number(scan, len);
+	} else if (scan->out->count == 0 && scan->unit == UNIT_NONE) {
+		len = unit_len(scan->line, scan->at, &scan->unit);
+		scan->at += len;
+		if (len == 0)
+			unread_word(scan, scan->at,
+			            "not a number; expected readings such as 1.38 behind a label of one word");
+	} else {
+		unread_word(scan, scan->at, "neither a number nor a unit; expected a remark behind \"#\"");
+	}
+	return true;
+}
+
+/* A comma with three digits behind it, as in a thousand? */
+static bool looks_grouped(const struct scan *scan, const struct text_value *value)
+{
+	return scan->sign == ',' && value->shown.decimals == 3 && value->shown.value >= 1;
+}
+
+static void check_value(struct scan *scan, const struct text_value *value)
+{
+	const struct shown *shown = &value->shown;
+	bool per_cent = shown->unit == UNIT_NONE || shown->unit == UNIT_TDS_PERCENT;
+	char text[NUMBER_TEXT], other[NUMBER_TEXT];
+
+	number_print(text, sizeof(text), shown->value, shown->decimals);
+	if (scan->out->role != READING_SAMPLE || !per_cent)
+		return;
+	if (shown->decimals >= 3 && shown->value >= 0.003 && shown->value <= 0.05)
+		question(scan, value->at, "%s may be %s %% as a fraction; taken as %s %%", text,
+		         number_print(other, sizeof(other), shown->value * 100, shown->decimals - 2), text);
+	else if (shown->decimals == 0 && shown->value > 30)
+		question(scan, value->at, "%s may have lost its decimal sign; taken as it stands", text);
+}
+
+/* What the readings of the line as a whole tell about it. */
+static void check_values(struct scan *scan)
+{
+	struct text_line *out = scan->out;
+	bool grouped = out->count > 0;
+
+	if (out->count == 0)
+		unread(scan, scan->line.len, "no reading; expected one such as 1.38 behind the label");
+	for (size_t i = 0; i < out->count; i++) {
+		const struct text_value *value = &out->values[i];
+
+		if (value->shown.decimals == 0 && scan->both_signs)
+			unread(scan, value->at,
+			       "points and commas stand in the numbers; expected one kind of decimal sign");
+		if (value->shown.decimals == 0 && value->shown.unit == UNIT_NONE && !scan->firm)
+			unread(scan, value->at,
+			       "a number without decimals, unit, or the label of a brew is not taken for a "
+			       "reading; expected one such as 1.38");
+		grouped = grouped && looks_grouped(scan, value);
+		check_value(scan, value);
+	}
+	if (grouped)
+		question(scan, out->values[0].at, "the comma may group a thousand; taken as the decimal sign");
+}
+
+void text_line_read(struct text_line *out, struct slice line, const struct label_list *labels)
+{
+	struct scan scan = { .out = out, .labels = labels, .line = line, .sign = '.', .temp_c = NAN };
+
+	out->kind = TEXT_LINE_READINGS;
+	out->role = READING_SAMPLE;
+	out->label = (struct slice){ NULL, 0 };
+	out->standard_percent = NAN;
+	out->taken_us = READING_NO_TIME;
+	out->questioned = false;
+	out->at = 0;
+	out->reason[0] = '\0';
+	out->count = 0;
+	skip_front(&scan);
+	if (scan.at >= line.len || line.text[scan.at] == '#') {
+		out->kind = TEXT_LINE_EMPTY;
+		return;
+	}
+	take_stamp(&scan);
+	take_head(&scan);
+	if (out->kind != TEXT_LINE_READINGS)
+		return;
+	settle_sign(&scan);
+	while (out->kind == TEXT_LINE_READINGS && take_next(&scan))
+		continue;
+	check_values(&scan);
+	if (out->kind != TEXT_LINE_READINGS)
+		out->count = 0;
+}
