@@ -4,6 +4,8 @@
 #include <Rmath.h>
 #include <math.h>
 
+#include "ratio_search.h"
+
 /* Means are taken less the first brew's: an offset common to all must cost no digits. */
 static double origin_of(const struct brew_summary *brews, size_t count)
 {
@@ -185,9 +187,10 @@ struct fitting {
 	size_t treatment_count;
 	double origin;
 	double ss_reading;
-	double df;      /* N - t */
-	double ss;      /* ss_reading + sum of w (mean - treatment mean)^2, at the ratio last evaluated */
-	double weights; /* sum of w */
+	double df;         /* N - t */
+	double ss_at_zero; /* ss at ratio 0 */
+	double ss;         /* ss_reading + sum of w (mean - treatment mean)^2, at the ratio last evaluated */
+	double weights;    /* sum of w */
 };
 
 /* Weighted treatment means (less origin) at ratio, into mean and weight. */
@@ -213,8 +216,9 @@ static void weigh(struct fitting *fit, double ratio)
 }
 
 /* Derivative of -2 log-likelihood, profiled over var_reading, by ratio. */
-static double slope_at(struct fitting *fit, double ratio)
+static double slope_at(void *context, double ratio)
 {
+	struct fitting *fit = context;
 	double spread = 0, lost = 0;
 
 	weigh(fit, ratio);
@@ -231,12 +235,15 @@ static double slope_at(struct fitting *fit, double ratio)
 		spread += w * w * d * d;
 		lost += w * w / t->weight;
 	}
+	if (ratio == 0)
+		fit->ss_at_zero = fit->ss;
 	return fit->weights - lost - fit->df * spread / fit->ss;
 }
 
 /* Log-likelihood at the ratio that slope_at() was last called for. */
-static double loglik_at(const struct fitting *fit, double ratio)
+static double loglik_at(void *context, double ratio)
 {
+	const struct fitting *fit = context;
 	double sum = fit->df * (log(fit->ss / fit->df) + 1 + log(2 * M_PI));
 
 	for (size_t i = 0; i < fit->brew_count; i++)
@@ -245,61 +252,6 @@ static double loglik_at(const struct fitting *fit, double ratio)
 		if (fit->treatments[i].brews > 0)
 			sum += log(fit->treatments[i].weight);
 	return -0.5 * sum;
-}
-
-/* The ratio in [low, high] where the slope changes from - to +: bisection with secant steps (Illinois). */
-static double root_between(struct fitting *fit, double low, double high, double at_low, double at_high)
-{
-	for (int i = 0; i < 200 && high - low > 4e-16 * high; i++) {
-		double middle = low - at_low * (high - low) / (at_high - at_low), at;
-
-		if (!(middle > low && middle < high) || i % 4 == 3)
-			middle = 0.5 * (low + high);
-		at = slope_at(fit, middle);
-		if (at == 0)
-			return middle;
-		if (at < 0) {
-			low = middle;
-			at_low = at;
-			at_high *= 0.5;
-		} else {
-			high = middle;
-			at_high = at;
-			at_low *= 0.5;
-		}
-	}
-	return 0.5 * (low + high);
-}
-
-#define RATIO_FIRST 1e-12
-#define RATIO_STEP  3.1622776601683795
-#define RATIO_STEPS 48
-
-/* The likeliest ratio, 0 included; INFINITY where the likelihood still rises at the end of the range. */
-static double likeliest_ratio(struct fitting *fit, double *loglik, double *slope_at_zero)
-{
-	double best = 0, low = 0, at_low = slope_at(fit, 0), high = RATIO_FIRST;
-
-	*slope_at_zero = -0.5 * at_low * fit->df / fit->ss;
-	*loglik = loglik_at(fit, 0);
-	for (int i = 0; i <= RATIO_STEPS; i++) {
-		double at_high = slope_at(fit, high);
-
-		if (at_low < 0 && at_high >= 0) {
-			double ratio = root_between(fit, low, high, at_low, at_high), value;
-
-			slope_at(fit, ratio);
-			value = loglik_at(fit, ratio);
-			if (value > *loglik) {
-				best = ratio;
-				*loglik = value;
-			}
-		}
-		low = high;
-		at_low = at_high;
-		high *= RATIO_STEP;
-	}
-	return at_low < 0 ? INFINITY : best;
 }
 
 /* Sums over the brews of one fit that the observed information is made of; [0] brew, [1] reading. */
@@ -446,16 +398,18 @@ static void fit_without_reading_spread(struct fitting *fit, struct nested_reml *
 
 static void fit_components(struct fitting *fit, struct nested_reml *out)
 {
-	double ratio = likeliest_ratio(fit, &out->loglik, &out->slope_at_zero);
+	const struct ratio_model model = { fit, slope_at, loglik_at };
+	struct ratio_found found = ratio_search(&model);
 
-	if (isinf(ratio)) {
+	if (isinf(found.ratio)) {
 		fit_without_reading_spread(fit, out);
 		return;
 	}
-	slope_at(fit, ratio);
+	out->loglik = found.loglik;
+	out->slope_at_zero = -0.5 * found.slope_at_zero * fit->df / fit->ss_at_zero;
 	out->var_reading = fit->ss / fit->df;
-	out->var_brew = ratio * out->var_reading;
-	out->at_boundary = ratio == 0;
+	out->var_brew = found.ratio * out->var_reading;
+	out->at_boundary = found.ratio == 0;
 	for (size_t i = 0; i < fit->treatment_count; i++)
 		fit->treatments[i].weight /= out->var_reading;
 	observe_information(fit, out);
