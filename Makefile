@@ -48,7 +48,7 @@ TEST_LOCALE := $(BUILD)/tests/locale/de_DE.UTF-8
 # pkg-config is asked at its first use, not when this file is read: on a fresh
 # machine it comes with the other dependencies.
 
-PACKAGES := xlsxwriter libpcre2-8 sqlite3 libRmath libserialport inih cairo pangocairo libsystemd nettle
+PACKAGES := xlsxwriter libpcre2-8 sqlite3 libRmath libserialport inih cairo pangocairo libsystemd nettle jansson
 PACKAGE_CFLAGS = $(eval PACKAGE_CFLAGS := $$(shell pkg-config --cflags $(PACKAGES)))$(PACKAGE_CFLAGS)
 PACKAGE_LIBS = $(eval PACKAGE_LIBS := $$(shell pkg-config --libs $(PACKAGES)))$(PACKAGE_LIBS)
 

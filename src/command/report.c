@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include <stdio.h>
+#include <stdlib.h>
 
 #include "analysis.h"
+#include "analysis_json.h"
 #include "book.h"
 #include "command.h"
 #include "load.h"
@@ -11,6 +13,7 @@ static const struct command_option options[] = {
 	{ "output", 'o', "FILE", "The workbook; unless set, the manifest's name with .xlsx, in the current folder." },
 	{ "profile", 'p', "NAME", "Meter profile, built in or a file, that the lines of readings are read with." },
 	{ "summary", 's', NULL, "Prints the findings, too." },
+	{ "json", 0, NULL, "Prints every number as JSON instead; a workbook is written only with --output." },
 	{ .name = NULL },
 };
 
@@ -45,8 +48,33 @@ static enum status write_book(struct invocation *invocation, struct loaded *load
 	if (!request.path)
 		return error_set(&invocation->error, STATUS_MEMORY, "no memory");
 	status = book_write(analysis, &invocation->faults, &request, &invocation->error);
-	if (status == STATUS_OK)
+	if (status == STATUS_OK && !invocation_given(invocation, "json"))
 		printf("%s\n", request.path);
+	return status;
+}
+
+static enum status print_json(struct invocation *invocation, const struct analysis *analysis)
+{
+	char *text = analysis_json(analysis, &invocation->faults, program_version());
+
+	if (!text)
+		return error_set(&invocation->error, STATUS_MEMORY, "no memory for the JSON text");
+	fputs(text, stdout);
+	free(text);
+	return STATUS_OK;
+}
+
+static enum status write_all(struct invocation *invocation, struct loaded *loaded, const struct analysis *analysis)
+{
+	bool json = invocation_given(invocation, "json");
+	enum status status = STATUS_OK;
+
+	if (!json || invocation_given(invocation, "output"))
+		status = write_book(invocation, loaded, analysis);
+	if (status == STATUS_OK && invocation_given(invocation, "summary") && !json)
+		print_summary(analysis);
+	if (status == STATUS_OK && json)
+		status = print_json(invocation, analysis);
 	return status;
 }
 
@@ -61,9 +89,7 @@ static enum exit_code run_report(struct invocation *invocation)
 		status = analysis_make(&analysis, loaded.run, &invocation->settings, &invocation->error);
 	faults = invocation_tell_faults(invocation);
 	if (status == STATUS_OK)
-		status = write_book(invocation, &loaded, analysis);
-	if (status == STATUS_OK && invocation_given(invocation, "summary"))
-		print_summary(analysis);
+		status = write_all(invocation, &loaded, analysis);
 	analysis_free(analysis);
 	loaded_release(&loaded);
 	if (status == STATUS_REFUSED)

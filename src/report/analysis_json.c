@@ -1,0 +1,359 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "analysis_json.h"
+
+#include <jansson.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "text.h"
+#include "timestamp.h"
+#include "verdict_words.h"
+
+/* A failed set shows in the end: jansson hands NULL through, and json_dumps() refuses an object that lacks memory. */
+static void put_number(json_t *object, const char *name, double value)
+{
+	json_object_set_new(object, name, isfinite(value) ? json_real(value) : json_null());
+}
+
+static void put_count(json_t *object, const char *name, size_t count)
+{
+	json_object_set_new(object, name, json_integer((json_int_t)count));
+}
+
+static void put_text(json_t *object, const char *name, const char *text)
+{
+	json_object_set_new(object, name, text ? json_string(text) : json_null());
+}
+
+/* Bytes that are not UTF-8, from a meter's line, come as "\ufffd" each. */
+static json_t *json_slice(struct slice slice)
+{
+	char *clean;
+	size_t used = 0;
+	json_t *text;
+
+	if (utf8_valid_part(slice) == slice.len)
+		return json_stringn(slice.text ? slice.text : "", slice.len);
+	clean = malloc(slice.len * 3 + 1);
+	if (!clean)
+		return NULL;
+	while (slice.len > 0) {
+		size_t valid = utf8_valid_part(slice);
+
+		memcpy(clean + used, slice.text, valid);
+		used += valid;
+		if (valid < slice.len) {
+			memcpy(clean + used, "\xef\xbf\xbd", 3);
+			used += 3;
+			valid++;
+		}
+		slice = slice_part(slice, valid, slice.len);
+	}
+	text = json_stringn(clean, used);
+	free(clean);
+	return text;
+}
+
+static void put_slice(json_t *object, const char *name, struct slice slice)
+{
+	json_object_set_new(object, name, json_slice(slice));
+}
+
+static void put_time(json_t *object, const char *name, int64_t us)
+{
+	char text[TIMESTAMP_TEXT];
+
+	if (us != READING_NO_TIME)
+		json_object_set_new(object, name, json_string(timestamp_print(text, sizeof(text), us, 6)));
+}
+
+static void put_interval(json_t *object, const char *name, double lower, double upper)
+{
+	json_t *pair = json_array();
+
+	json_array_append_new(pair, isfinite(lower) ? json_real(lower) : json_null());
+	json_array_append_new(pair, isfinite(upper) ? json_real(upper) : json_null());
+	json_object_set_new(object, name, pair);
+}
+
+/* -- parts ----------------------------------------------------------------- */
+
+static json_t *json_reading(const struct analysis *analysis, size_t i)
+{
+	const struct reading *reading = &analysis->run->readings[i];
+	const struct correction *correction = &analysis->corrections[i];
+	static const char *const roles[] = { "sample", "zero", "standard" };
+	json_t *object = json_object();
+
+	json_object_set_new(object, "id", json_integer(reading->id));
+	put_slice(object, "label", reading->label);
+	put_text(object, "role", roles[reading->role]);
+	put_time(object, "taken", reading->taken_us);
+	put_number(object, "shown", reading->shown.value);
+	put_count(object, "decimals", (size_t)reading->shown.decimals);
+	put_text(object, "unit", unit_name(correction->unit));
+	put_number(object, "temp_c", reading->temp_c);
+	put_number(object, "n_shown", correction->n_shown);
+	put_number(object, "delta_n", correction->delta_n);
+	put_number(object, "brix", correction->brix);
+	put_number(object, "type_factor", correction->type_factor);
+	put_number(object, "dilution_factor", correction->dilution_factor);
+	put_number(object, "tds_percent", correction->tds_percent);
+	json_object_set_new(object, "used", json_boolean(reading_used(reading) && isfinite(correction->tds_percent)));
+	put_count(object, "flags", reading->flags);
+	put_count(object, "correction_flags", correction->flags);
+	if (reading->note.len > 0)
+		put_slice(object, "note", reading->note);
+	put_slice(object, "raw", reading->raw);
+	return object;
+}
+
+static json_t *json_budget(const struct brew_result *brew)
+{
+	json_t *object = json_object();
+
+	put_number(object, "u", brew->budget.u);
+	put_number(object, "u_own", brew->budget.u_own);
+	put_number(object, "u_common", brew->budget.u_common);
+	put_number(object, "df", brew->budget.df);
+	put_number(object, "coverage", brew->budget.coverage);
+	put_number(object, "expanded", brew->budget.expanded);
+	return object;
+}
+
+static json_t *json_brew(const struct analysis *analysis, size_t b)
+{
+	const struct brew *brew = &analysis->run->brews[b];
+	const struct brew_result *result = &analysis->brews[b];
+	json_t *object = json_object();
+
+	put_slice(object, "label", brew->label);
+	put_slice(object, "treatment", analysis->run->treatments[brew->treatment].name);
+	put_count(object, "readings", result->count);
+	put_count(object, "readings_used", result->used);
+	put_number(object, "tds_percent", result->tds_percent);
+	put_number(object, "tds_sd", result->tds_sd);
+	put_number(object, "tds_drift", result->tds_drift);
+	put_number(object, "temp_c", result->temp_c);
+	put_number(object, "dose_g", brew->number[BREW_DOSE_G]);
+	put_number(object, "water_g", brew->number[BREW_WATER_G]);
+	put_number(object, "beverage_g", result->yield.beverage_used_g);
+	put_number(object, "yield_percent", result->yield.yield_percent);
+	put_number(object, "yield_dry_percent", result->yield.yield_dry_percent);
+	put_number(object, "retained_water_per_g", result->yield.retained_water_per_g);
+	put_number(object, "response", result->response);
+	put_text(object, "why", result->why);
+	put_count(object, "flags", result->flags);
+	put_slice(object, "notes", brew->word[BREW_NOTES]);
+	json_object_set_new(object, "uncertainty", json_budget(result));
+	return object;
+}
+
+static json_t *json_treatment(const struct analysis *analysis, size_t t)
+{
+	const struct treatment_result *result = &analysis->treatments[t];
+	json_t *object = json_object();
+
+	put_slice(object, "name", analysis->run->treatments[t].name);
+	put_count(object, "brews", result->brews);
+	put_number(object, "mean", result->mean);
+	put_number(object, "sd", result->sd);
+	put_interval(object, "interval", result->lower, result->upper);
+	put_number(object, "tds_percent", result->tds_percent);
+	put_number(object, "retained_water_per_g", result->retained_per_g);
+	put_number(object, "brew_time_s", result->brew_time_s);
+	put_text(object, "letters", result->letters);
+	return object;
+}
+
+static json_t *json_pair(const struct analysis *analysis, const struct pair_result *pair, size_t settle)
+{
+	json_t *object = json_object();
+
+	put_slice(object, "a", analysis->run->treatments[pair->a].name);
+	put_slice(object, "b", analysis->run->treatments[pair->b].name);
+	put_number(object, "difference", pair->difference);
+	put_number(object, "standard_error", pair->standard_error);
+	put_number(object, "df", pair->df);
+	put_number(object, "statistic", pair->statistic);
+	put_number(object, "p", pair->p);
+	put_interval(object, "interval", pair->lower, pair->upper);
+	put_interval(object, "same_interval", pair->same_lower, pair->same_upper);
+	put_text(object, "verdict", verdict_word(pair->verdict));
+	json_object_set_new(object, "small", json_boolean(pair->small));
+	if (settle > 0)
+		put_count(object, "brews_to_settle", settle);
+	return object;
+}
+
+static json_t *json_pairs(const struct analysis *analysis, const struct pair_result *pairs, const size_t *settle,
+                          size_t count)
+{
+	json_t *array = json_array();
+
+	for (size_t i = 0; pairs && i < count; i++)
+		json_array_append_new(array, json_pair(analysis, &pairs[i], settle ? settle[i] : 0));
+	return array;
+}
+
+static json_t *json_comparison(const struct analysis *analysis)
+{
+	static const char *const sources[] = { "none", "run", "history" };
+	const struct comparison *c = &analysis->comparison;
+	json_t *object = json_object();
+
+	put_text(object, "response", c->response.name);
+	put_text(object, "unit", c->response.unit);
+	put_number(object, "margin", c->response.margin);
+	put_text(object, "spread_from", sources[c->source]);
+	put_number(object, "spread", c->s_brew);
+	put_number(object, "spread_df", c->s_brew_df);
+	put_interval(object, "spread_interval", c->s_brew_lower, c->s_brew_upper);
+	put_number(object, "ss_treatments", c->oneway.ss_between);
+	put_number(object, "ss_brews", c->oneway.ss_within);
+	put_number(object, "df_treatments", c->oneway.df_between);
+	put_number(object, "df_brews", c->oneway.df_within);
+	put_number(object, "f", c->oneway.f);
+	put_number(object, "p", c->oneway.p);
+	put_number(object, "variance_brew_raw", c->var_brew_raw);
+	put_number(object, "variance_reading", c->var_reading);
+	put_number(object, "levene_p", c->levene_p);
+	put_number(object, "welch_p", c->welch_p);
+	put_number(object, "smallest_difference_found", c->smallest_seen);
+	put_number(object, "meter_limit", c->meter_limit);
+	json_object_set_new(object, "pairs_limited", json_boolean(c->pairs_limited));
+	json_object_set_new(object, "pairs", json_pairs(analysis, c->pairs, c->settle, c->pair_count));
+	if (c->against_count > 0) {
+		put_slice(object, "control", analysis->run->treatments[c->control].name);
+		json_object_set_new(object, "against_control",
+		                    json_pairs(analysis, c->against, c->against_settle, c->against_count));
+	}
+	if (c->unequal)
+		json_object_set_new(object, "pairs_unequal_spreads",
+		                    json_pairs(analysis, c->unequal, NULL, c->pair_count));
+	return object;
+}
+
+static json_t *json_repeatability(const struct analysis *analysis)
+{
+	const struct repeatability *r = &analysis->repeatability;
+	json_t *object = json_object();
+
+	put_number(object, "s_r", r->s_r);
+	put_number(object, "df", r->df);
+	put_interval(object, "interval", r->lower, r->upper);
+	put_number(object, "limit", r->limit);
+	put_number(object, "step", r->step);
+	put_number(object, "claimed", r->claimed);
+	json_object_set_new(object, "step_limited", json_boolean(r->step_limited));
+	put_number(object, "yield_s_r", r->yield_s_r);
+	put_number(object, "yield_limit", r->yield_limit);
+	put_number(object, "cochran", r->cochran);
+	put_number(object, "cochran_5_percent", r->cochran_5);
+	put_number(object, "cochran_1_percent", r->cochran_1);
+	put_number(object, "drift_per_reading", r->drift);
+	put_number(object, "drift_p", r->drift_p);
+	return object;
+}
+
+static json_t *json_sentences(const struct analysis *analysis)
+{
+	static const char *const topics[TOPICS] = { "result", "meter", "fairness", "data", "covariate" };
+	json_t *array = json_array();
+
+	for (size_t i = 0; i < analysis->sentence_count; i++) {
+		const struct sentence *sentence = &analysis->sentences[i];
+		json_t *object = json_object();
+
+		put_text(object, "topic", topics[sentence->topic]);
+		put_text(object, "severity", severity_name(sentence->severity));
+		put_slice(object, "text", slice_from(sentence->text));
+		put_number(object, "size", sentence->size);
+		json_array_append_new(array, object);
+	}
+	return array;
+}
+
+static json_t *json_covariates(const struct analysis *analysis)
+{
+	json_t *array = json_array();
+
+	for (size_t i = 0; i < analysis->covariate_count; i++) {
+		const struct covariate *covariate = &analysis->covariates[i];
+		json_t *object = json_object();
+
+		put_slice(object, "column", analysis->run->columns[covariate->column].name);
+		put_count(object, "treatments", covariate->n);
+		put_number(object, "pearson", covariate->pearson);
+		put_number(object, "pearson_p", covariate->pearson_p);
+		put_number(object, "spearman", covariate->spearman);
+		put_number(object, "spearman_p", covariate->spearman_p);
+		put_number(object, "kendall", covariate->kendall);
+		put_number(object, "kendall_p", covariate->kendall_p);
+		put_number(object, "holm_p", covariate->holm_p);
+		put_number(object, "smallest_p", covariate->smallest_p);
+		put_number(object, "slope", covariate->slope);
+		put_number(object, "intercept", covariate->intercept);
+		json_array_append_new(array, object);
+	}
+	return array;
+}
+
+static json_t *json_faults(const struct faults *faults)
+{
+	json_t *array = json_array();
+
+	for (size_t i = 0; i < faults->count; i++) {
+		const struct fault *fault = &faults->items[i];
+		json_t *object = json_object();
+
+		if (fault->place.file)
+			put_slice(object, "file", slice_from(fault->place.file));
+		put_count(object, "line", fault->place.line);
+		put_count(object, "column", fault->place.column);
+		put_text(object, "severity", severity_name(fault->severity));
+		put_slice(object, "text", slice_from(fault->text));
+		json_array_append_new(array, object);
+	}
+	return array;
+}
+
+static json_t *json_list(const struct analysis *analysis, size_t count,
+                         json_t *(*of)(const struct analysis *analysis, size_t index))
+{
+	json_t *array = json_array();
+
+	for (size_t i = 0; i < count; i++)
+		json_array_append_new(array, of(analysis, i));
+	return array;
+}
+
+char *analysis_json(const struct analysis *analysis, const struct faults *faults, const char *version)
+{
+	json_t *object = json_object();
+	char *text, *ended;
+
+	put_text(object, "program", "brewspread");
+	put_text(object, "version", version);
+	put_slice(object, "run", analysis->run->name);
+	put_number(object, "seed", analysis->settings->seed);
+	put_number(object, "confidence", analysis->settings->confidence);
+	json_object_set_new(object, "comparison", json_comparison(analysis));
+	json_object_set_new(object, "treatments", json_list(analysis, analysis->run->treatment_count, json_treatment));
+	json_object_set_new(object, "brews", json_list(analysis, analysis->run->brew_count, json_brew));
+	json_object_set_new(object, "repeatability", json_repeatability(analysis));
+	json_object_set_new(object, "covariates", json_covariates(analysis));
+	json_object_set_new(object, "sentences", json_sentences(analysis));
+	json_object_set_new(object, "readings", json_list(analysis, analysis->run->reading_count, json_reading));
+	json_object_set_new(object, "faults", json_faults(faults));
+	text = json_dumps(object, JSON_INDENT(1) | JSON_REAL_PRECISION(17));
+	json_decref(object);
+	ended = text ? realloc(text, strlen(text) + 2) : NULL;
+	if (!ended) {
+		free(text);
+		return NULL;
+	}
+	memcpy(ended + strlen(ended), "\n", 2);
+	return ended;
+}
