@@ -4,6 +4,8 @@
 #include <Rmath.h>
 #include <math.h>
 
+#include "linear.h"
+
 static struct blocks_row row_of(double df, double ss)
 {
 	return (struct blocks_row){ .df = df, .ss = ss, .ms = df > 0 ? ss / df : NAN, .f = NAN, .p = NAN };
@@ -157,40 +159,6 @@ static void reduced_equations(struct layout *l)
 				l->inverse[t * v + u] += 1;
 }
 
-/* Inverts a symmetric positive definite matrix in place: Cholesky factor, its inverse, their product. */
-static void invert_definite(double *a, size_t n)
-{
-	for (size_t j = 0; j < n; j++)
-		for (size_t i = j; i < n; i++) {
-			double sum = a[i * n + j];
-
-			for (size_t k = 0; k < j; k++)
-				sum -= a[i * n + k] * a[j * n + k];
-			a[i * n + j] = i == j ? sqrt(sum) : sum / a[j * n + j];
-		}
-	for (size_t j = 0; j < n; j++) { /* the factor's inverse, column by column, kept transposed in the upper half */
-		a[j * n + j] = 1 / a[j * n + j];
-		for (size_t i = j + 1; i < n; i++) {
-			double sum = a[i * n + j] * a[j * n + j];
-
-			for (size_t k = j + 1; k < i; k++)
-				sum += a[i * n + k] * a[j * n + k];
-			a[j * n + i] = -sum / a[i * n + i];
-		}
-	}
-	for (size_t i = 0; i < n; i++)
-		for (size_t j = i; j < n; j++) {
-			double sum = 0;
-
-			for (size_t k = j; k < n; k++)
-				sum += a[i * n + k] * a[j * n + k];
-			a[i * n + j] = sum;
-		}
-	for (size_t i = 0; i < n; i++)
-		for (size_t j = 0; j < i; j++)
-			a[i * n + j] = a[j * n + i];
-}
-
 static void invert_equations(struct layout *l)
 {
 	size_t v = l->data->treatments;
@@ -202,7 +170,7 @@ static void invert_equations(struct layout *l)
 		return;
 	}
 	reduced_equations(l);
-	invert_definite(l->inverse, v);
+	linear_invert_definite(l->inverse, v, NULL);
 }
 
 /* Effects: inverse times (treatment sums less the block means of where they stood); summing to 0 within each part. */

@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "describe.h"
+#include "linear.h"
 
 /* d2 and d3 for n = 2 .. CHART_CONSTANTS: moments of the range's distribution, integrated numerically. */
 static const double range_moments[][2] = {
@@ -317,43 +318,9 @@ static void legendre_nodes(double node[NODES], double weight[NODES])
 	}
 }
 
-/* Solves a x = b by elimination with row exchanges; b becomes x. a is far from singular. */
-static void solve_nodes(double a[NODES][NODES], double b[NODES])
-{
-	for (int c = 0; c < NODES; c++) {
-		int pivot = c;
-
-		for (int r = c + 1; r < NODES; r++)
-			if (fabs(a[r][c]) > fabs(a[pivot][c]))
-				pivot = r;
-		for (int k = 0; k < NODES; k++) {
-			double keep = a[c][k];
-
-			a[c][k] = a[pivot][k];
-			a[pivot][k] = keep;
-		}
-		double keep = b[c];
-
-		b[c] = b[pivot];
-		b[pivot] = keep;
-		for (int r = c + 1; r < NODES; r++) {
-			double f = a[r][c] / a[c][c];
-
-			for (int k = c; k < NODES; k++)
-				a[r][k] -= f * a[c][k];
-			b[r] -= f * b[c];
-		}
-	}
-	for (int r = NODES - 1; r >= 0; r--) {
-		for (int k = r + 1; k < NODES; k++)
-			b[r] -= a[r][k] * b[k];
-		b[r] /= a[r][r];
-	}
-}
-
 double ewma_run_length(double lambda, double width, double shift)
 {
-	double node[NODES], weight[NODES], length[NODES], a[NODES][NODES];
+	double node[NODES], weight[NODES], length[NODES], a[NODES * NODES];
 	double reach = width * sqrt(lambda / (2 - lambda)), sum = 1;
 
 	if (!(lambda >= 0.05 && lambda <= 1) || !(width > 0))
@@ -366,10 +333,11 @@ double ewma_run_length(double lambda, double width, double shift)
 	for (int i = 0; i < NODES; i++) {
 		length[i] = 1;
 		for (int j = 0; j < NODES; j++)
-			a[i][j] = (i == j) -
-			          weight[j] * dnorm4((node[j] - (1 - lambda) * node[i]) / lambda - shift, 0, 1, 0);
+			a[i * NODES + j] = (i == j) -
+			                   weight[j] *
+			                           dnorm4((node[j] - (1 - lambda) * node[i]) / lambda - shift, 0, 1, 0);
 	}
-	solve_nodes(a, length);
+	linear_solve(a, length, NODES);
 	for (int j = 0; j < NODES; j++)
 		sum += weight[j] * length[j] * dnorm4(node[j] / lambda - shift, 0, 1, 0);
 	return sum;

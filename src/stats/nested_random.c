@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "linear.h"
+
 #define COMPONENTS 3 /* outer, inner, reading */
 
 static struct nested_random undetermined(void)
@@ -177,43 +179,6 @@ static struct look look_at(struct random_model *m, const double theta[COMPONENTS
 	return look;
 }
 
-/* Solves h x = g in place, count <= 3, by elimination with pivoting; false where h is singular. */
-static bool solve_small(double h[COMPONENTS][COMPONENTS], double g[COMPONENTS], int count)
-{
-	for (int c = 0; c < count; c++) {
-		int pivot = c;
-
-		for (int r = c + 1; r < count; r++)
-			if (fabs(h[r][c]) > fabs(h[pivot][c]))
-				pivot = r;
-		if (!(fabs(h[pivot][c]) > 0))
-			return false;
-		for (int k = 0; k < count; k++) {
-			double swap = h[c][k];
-
-			h[c][k] = h[pivot][k];
-			h[pivot][k] = swap;
-		}
-		double swap = g[c];
-
-		g[c] = g[pivot];
-		g[pivot] = swap;
-		for (int r = c + 1; r < count; r++) {
-			double f = h[r][c] / h[c][c];
-
-			for (int k = c; k < count; k++)
-				h[r][k] -= f * h[c][k];
-			g[r] -= f * g[c];
-		}
-	}
-	for (int r = count - 1; r >= 0; r--) {
-		for (int k = r + 1; k < count; k++)
-			g[r] -= h[r][k] * g[k];
-		g[r] /= h[r][r];
-	}
-	return true;
-}
-
 /* The free components, on a log scale: they stay positive. */
 struct climb {
 	struct random_model *model;
@@ -233,15 +198,17 @@ static void climb_look(struct climb *c)
 }
 
 /* Gradient and Hessian by log theta over the free components; the Hessian by central differences of the gradient. */
-static int climb_slopes(const struct climb *c, double g[COMPONENTS], double h[COMPONENTS][COMPONENTS])
+static size_t climb_slopes(const struct climb *c, double g[COMPONENTS], double h[COMPONENTS * COMPONENTS])
 {
 	const double step = 1e-5;
-	int row = 0;
+	size_t row = 0, count = 0;
 
+	for (int k = 0; k < COMPONENTS; k++)
+		count += c->free[k];
 	for (int k = 0; k < COMPONENTS; k++) {
 		double up[COMPONENTS], down[COMPONENTS];
 		struct look above, below;
-		int column = 0;
+		size_t column = 0;
 
 		if (!c->free[k])
 			continue;
@@ -254,8 +221,8 @@ static int climb_slopes(const struct climb *c, double g[COMPONENTS], double h[CO
 		below = look_at(c->model, down);
 		for (int j = 0; j < COMPONENTS; j++)
 			if (c->free[j])
-				h[row][column++] = (above.gradient[j] * up[j] - below.gradient[j] * down[j]) /
-				                   (2 * step);
+				h[row * count + column++] = (above.gradient[j] * up[j] - below.gradient[j] * down[j]) /
+				                            (2 * step);
 		row++;
 	}
 	return row;
@@ -285,17 +252,17 @@ static void climb_to_top(struct climb *c)
 {
 	climb_look(c);
 	for (int i = 0; i < 200 && c->size > 1e-13; i++) {
-		double g[COMPONENTS], h[COMPONENTS][COMPONENTS], direction[COMPONENTS], uphill = 0;
-		int count = climb_slopes(c, g, h);
+		double g[COMPONENTS], h[COMPONENTS * COMPONENTS], direction[COMPONENTS], uphill = 0;
+		size_t count = climb_slopes(c, g, h);
 
-		for (int k = 0; k < count; k++)
+		for (size_t k = 0; k < count; k++)
 			direction[k] = -g[k];
-		if (!solve_small(h, direction, count))
+		if (!linear_solve(h, direction, count))
 			uphill = -1;
-		for (int k = 0; k < count && uphill >= 0; k++)
+		for (size_t k = 0; k < count && uphill >= 0; k++)
 			uphill += direction[k] * g[k];
 		if (!(uphill > 0)) /* not concave here: the gradient itself */
-			for (int k = 0; k < count; k++)
+			for (size_t k = 0; k < count; k++)
 				direction[k] = g[k];
 		if (!climb_step(c, direction))
 			return;
