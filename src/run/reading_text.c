@@ -45,16 +45,18 @@ static void unread(struct scan *scan, size_t at, const char *format, ...)
 	va_end(args);
 }
 
-static void question(struct scan *scan, size_t at, const char *format, ...) __attribute__((format(printf, 3, 4)));
+static void question(struct scan *scan, struct text_value *value, const char *format, ...)
+	__attribute__((format(printf, 3, 4)));
 
-static void question(struct scan *scan, size_t at, const char *format, ...)
+static void question(struct scan *scan, struct text_value *value, const char *format, ...)
 {
 	va_list args;
 
+	value->questioned = true;
 	if (scan->out->questioned || scan->out->kind == TEXT_LINE_UNREAD)
 		return;
 	scan->out->questioned = true;
-	scan->out->at = at;
+	scan->out->at = value->at;
 	va_start(args, format);
 	vsnprintf(scan->out->reason, sizeof(scan->out->reason), format, args);
 	va_end(args);
@@ -257,11 +259,11 @@ static bool label_in_quotes(struct scan *scan)
 		return false;
 	set_label(scan, from, to);
 	scan->at = to + quote_at(scan->line, to);
-	scan->firm = true;
+	scan->out->firm = true;
 	return true;
 }
 
-/* Is the comma at `at` the decimal sign of a number that begins at from? "1,41" is one, "1,1.41" a label and a number. */
+/* Is the comma at `at` the decimal sign of a number from there on? "1,41" is one, "1,1.41" a label and a number. */
 static bool is_decimal_comma(struct slice line, size_t from, size_t at)
 {
 	size_t to = at + 1;
@@ -292,7 +294,7 @@ static bool label_of_a_brew(struct scan *scan)
 	if (best == 0)
 		return false;
 	set_label(scan, scan->at, best);
-	scan->firm = true;
+	scan->out->firm = true;
 	return true;
 }
 
@@ -454,7 +456,7 @@ static bool take_cup(struct scan *scan)
 	if (!label_in_quotes(scan) && !label_of_a_brew(scan) && !at_end(scan))
 		set_label(scan, scan->at, scan->at + first.len);
 	skip_behind_label(scan);
-	scan->firm = true;
+	scan->out->firm = true;
 	if (at_end(scan))
 		scan->out->kind = TEXT_LINE_CUP;
 	return true;
@@ -469,11 +471,11 @@ static void take_head(struct scan *scan)
 	} else if (take_word(scan, SLICE_OF("zero"))) {
 		take_word(scan, SLICE_OF("check"));
 		scan->out->role = READING_ZERO;
-		scan->firm = true;
+		scan->out->firm = true;
 		skip_behind_label(scan);
 	} else if (take_word(scan, SLICE_OF("standard"))) {
 		scan->out->role = READING_STANDARD;
-		scan->firm = true;
+		scan->out->firm = true;
 		take_strength(scan);
 	} else if (!take_cup(scan)) {
 		take_label(scan);
@@ -668,7 +670,7 @@ static void add_value(struct scan *scan, double value, int decimals, size_t at)
 		unread(scan, at, "more than %d readings in a line; expected several lines", TEXT_LINE_VALUES);
 		return;
 	}
-	out->values[out->count++] = (struct text_value){ { value, decimals, scan->unit }, scan->temp_c, at };
+	out->values[out->count++] = (struct text_value){ { value, decimals, scan->unit }, scan->temp_c, at, false };
 }
 
 /* A number, and what tells whether it is a reading or a temperature. */
@@ -739,7 +741,7 @@ static bool looks_grouped(const struct scan *scan, const struct text_value *valu
 	return scan->sign == ',' && value->shown.decimals == 3 && value->shown.value >= 1;
 }
 
-static void check_value(struct scan *scan, const struct text_value *value)
+static void check_value(struct scan *scan, struct text_value *value)
 {
 	const struct shown *shown = &value->shown;
 	bool per_cent = shown->unit == UNIT_NONE || shown->unit == UNIT_TDS_PERCENT;
@@ -749,10 +751,25 @@ static void check_value(struct scan *scan, const struct text_value *value)
 	if (scan->out->role != READING_SAMPLE || !per_cent)
 		return;
 	if (shown->decimals >= 3 && shown->value >= 0.003 && shown->value <= 0.05)
-		question(scan, value->at, "%s may be %s %% as a fraction; taken as %s %%", text,
+		question(scan, value, "%s may be %s %% as a fraction; taken as %s %%", text,
 		         number_print(other, sizeof(other), shown->value * 100, shown->decimals - 2), text);
 	else if (shown->decimals == 0 && shown->value > 30)
-		question(scan, value->at, "%s may have lost its decimal sign; taken as it stands", text);
+		question(scan, value, "%s may have lost its decimal sign; taken as it stands", text);
+}
+
+/* Whole numbers are readings only where nothing speaks against it. */
+static void check_whole_number(struct scan *scan, const struct text_value *value, bool some_decimals)
+{
+	if (scan->both_signs)
+		unread(scan, value->at, "points and commas stand in the numbers; expected one kind of decimal sign");
+	else if (!scan->out->firm && some_decimals)
+		unread(scan, value->at,
+		       "a whole number stands beside one with decimals; expected the label of a brew, "
+		       "in front and in quotes if it has blanks");
+	else if (!scan->out->firm && value->shown.unit == UNIT_NONE)
+		unread(scan, value->at,
+		       "a number without decimals, unit, or the label of a brew is not taken for a reading; "
+		       "expected one such as 1.38");
 }
 
 /* What the readings of the line as a whole tell about it. */
@@ -760,24 +777,21 @@ static void check_values(struct scan *scan)
 {
 	struct text_line *out = scan->out;
 	bool grouped = out->count > 0;
+	bool some_decimals = false;
 
 	if (out->count == 0)
 		unread(scan, scan->line.len, "no reading; expected one such as 1.38 behind the label");
 	for (size_t i = 0; i < out->count; i++) {
-		const struct text_value *value = &out->values[i];
-
-		if (value->shown.decimals == 0 && scan->both_signs)
-			unread(scan, value->at,
-			       "points and commas stand in the numbers; expected one kind of decimal sign");
-		if (value->shown.decimals == 0 && value->shown.unit == UNIT_NONE && !scan->firm)
-			unread(scan, value->at,
-			       "a number without decimals, unit, or the label of a brew is not taken for a "
-			       "reading; expected one such as 1.38");
-		grouped = grouped && looks_grouped(scan, value);
-		check_value(scan, value);
+		some_decimals = some_decimals || out->values[i].shown.decimals > 0;
+		grouped = grouped && looks_grouped(scan, &out->values[i]);
 	}
-	if (grouped)
-		question(scan, out->values[0].at, "the comma may group a thousand; taken as the decimal sign");
+	for (size_t i = 0; i < out->count; i++) {
+		if (out->values[i].shown.decimals == 0)
+			check_whole_number(scan, &out->values[i], some_decimals);
+		if (grouped)
+			question(scan, &out->values[i], "the comma may group a thousand; taken as the decimal sign");
+		check_value(scan, &out->values[i]);
+	}
 }
 
 void text_line_read(struct text_line *out, struct slice line, const struct label_list *labels)
@@ -790,6 +804,7 @@ void text_line_read(struct text_line *out, struct slice line, const struct label
 	out->standard_percent = NAN;
 	out->taken_us = READING_NO_TIME;
 	out->questioned = false;
+	out->firm = false;
 	out->at = 0;
 	out->reason[0] = '\0';
 	out->count = 0;

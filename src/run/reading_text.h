@@ -54,6 +54,7 @@ struct text_value {
 	struct shown shown; /* UNIT_NONE: the line says no unit */
 	double temp_c;      /* NaN: not told */
 	size_t at;          /* where in the line the number begins, in bytes from 0 */
+	bool questioned;    /* read, but doubtful */
 };
 
 enum { TEXT_LINE_VALUES = 128, TEXT_LINE_REASON = 240 };
@@ -64,7 +65,8 @@ struct text_line {
 	struct slice label;                         /* shows the line; empty: it names none */
 	double standard_percent;                    /* READING_STANDARD, else NaN */
 	int64_t taken_us;                           /* READING_NO_TIME */
-	bool questioned;                            /* read, but doubtful; reason says why */
+	bool firm;                                  /* a label that a brew has or in quotes, or another role */
+	bool questioned;                            /* one of the values is; reason says why */
 	size_t at;                                  /* what reason is about, in bytes from 0 */
 	char reason[TEXT_LINE_REASON];              /* "" if all is well; what is wrong and what was expected */
 	size_t count;                               /* TEXT_LINE_READINGS: at least 1 */

@@ -172,6 +172,7 @@ static struct unread_case unread_cases[] = {
 	{ "dashes", BYTES("--"), 0, "\"--\" is not a number" },
 	{ "a minus apart", BYTES("- 1.38"), 0, "\"-\" is not a number" },
 	{ "whole numbers alone", BYTES("138 139"), 0, "without decimals" },
+	{ "a meter's own count", BYTES("R 0054 21.38 % 22.5 C"), 2, "a whole number stands beside one with decimals" },
 	{ "label without readings", BYTES("C7"), 2, "no reading; expected one such as 1.38" },
 	{ "label and temperature alone", BYTES("A1 @22.4"), 8, "no reading" },
 	{ "time alone", BYTES("10:15:22"), 8, "no reading" },
