@@ -6,13 +6,6 @@
 #include "ledger.h"
 #include "slice.h"
 
-struct ledger_paste {
-	int64_t id;
-	int64_t at_us;     /* when it was taken in, UTC */
-	struct slice name; /* of the file, "-" for standard input */
-	char digest[65];   /* see ledger_paste_digest() */
-};
-
 /*
  * Digest of text: SHA-256 in hex of its lines, without blanks at their ends and without blank lines, so that line ends
  * changed by a mail or an editor make no other text of it.
