@@ -124,7 +124,7 @@ bool parameters_say(struct analysis *analysis)
 {
 	const struct run *run = analysis->run;
 	struct finding *findings = calloc(run->column_count + 1, sizeof(*findings));
-	const struct column **columns = calloc(run->column_count + 1, sizeof(*columns));
+	const struct column **columns = calloc(run->column_count + 1, sizeof(const struct column *));
 	double *p = calloc(run->column_count + 1, sizeof(*p));
 	struct ranked *scratch = calloc(run->column_count + 1, sizeof(*scratch));
 	bool done = findings && columns && p && scratch;

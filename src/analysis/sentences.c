@@ -48,7 +48,7 @@ bool sentence_say(struct analysis *analysis, enum topic topic, enum severity sev
 
 struct words words_number(double value, int decimals)
 {
-	struct words words;
+	struct words words = { .text = "" };
 
 	number_print(words.text, sizeof(words.text), value, decimals);
 	return words;
@@ -57,7 +57,7 @@ struct words words_number(double value, int decimals)
 struct words words_signed(double value, int decimals)
 {
 	struct words number = words_number(value, decimals);
-	struct words words;
+	struct words words = { .text = "" };
 
 	if (!isfinite(value) || number.text[0] == '-')
 		return number;
@@ -78,7 +78,7 @@ struct words words_spread(double value)
 
 struct words words_p(double p)
 {
-	struct words words;
+	struct words words = { .text = "" };
 
 	if (!isfinite(p))
 		snprintf(words.text, sizeof(words.text), "p not determined");
@@ -91,7 +91,7 @@ struct words words_p(double p)
 
 struct words words_count(size_t count, const char *one, const char *more)
 {
-	struct words words;
+	struct words words = { .text = "" };
 
 	snprintf(words.text, sizeof(words.text), "%zu %s", count, count == 1 ? one : more);
 	return words;

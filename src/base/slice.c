@@ -54,6 +54,8 @@ int slice_compare(struct slice a, struct slice b)
 
 static size_t blank_at_start(struct slice slice)
 {
+	if (!slice.text)
+		return 0;
 	if (slice.len > 0 && (unsigned char)slice.text[0] <= ' ')
 		return 1;
 	for (size_t i = 0; i < sizeof(wide_blanks) / sizeof(wide_blanks[0]); i++)
@@ -64,6 +66,8 @@ static size_t blank_at_start(struct slice slice)
 
 static size_t blank_at_end(struct slice slice)
 {
+	if (!slice.text)
+		return 0;
 	if (slice.len > 0 && (unsigned char)slice.text[slice.len - 1] <= ' ')
 		return 1;
 	for (size_t i = 0; i < sizeof(wide_blanks) / sizeof(wide_blanks[0]); i++)
