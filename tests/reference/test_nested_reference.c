@@ -10,6 +10,7 @@
 
 #include "csv_table.h"
 #include "nested.h"
+#include "nested_blocked.h"
 #include "nested_random.h"
 
 #define MOST 64
@@ -63,8 +64,8 @@ static void anova_meets_exact_arithmetic(void **state)
 	struct nested_anova a;
 
 	nested_anova(&a, b.treatment, b.treatments, b.brew, b.count);
-#define CHECK(member, quantity)                                                                                  \
-	assert_rel_near(a.member,                                                                                \
+#define CHECK(member, quantity)                                                                                       \
+	assert_rel_near(a.member,                                                                                     \
 	                csv_lookup(&table, "value", "set", set, "method", "anova_type1", "quantity", quantity, NULL), \
 	                1e-11)
 	CHECK(ss_treatment, "SS_treat");
@@ -170,7 +171,7 @@ static void random_anova_meets_published(void **state)
 		struct nested_random r;
 
 		nested_random_anova(&r, b.treatment, b.treatments, b.brew, b.count);
-#define CHECK(member, column, tolerance)                                                                         \
+#define CHECK(member, column, tolerance) \
 	assert_near(r.member, csv_lookup(&table, column, "set", set, "case", name, NULL), tolerance)
 		CHECK(var_outer, "sas_day", 5.1e-7);
 		CHECK(var_inner, "sas_run", 5.1e-7);
@@ -203,6 +204,86 @@ static void random_reml_meets_the_optimum(void **state)
 	csv_table_release(&table);
 }
 
+#define MOST_FIXED 8
+
+struct blocked_space {
+	double work[4 * MOST_FIXED * MOST_FIXED + 2 * MOST_FIXED];
+	size_t columns[MOST_FIXED];
+};
+
+/* One block only is no block: the same optimum, means apart. */
+static void one_block_is_none(void **state)
+{
+	const char *set = *state;
+	struct csv_table table = csv_table_read("nested_reml_high_precision.csv");
+	struct brews b = read_brews(set);
+	struct blocked_space space;
+	struct nested_blocked fit;
+	struct nested_contrast d;
+
+	assert_true(nested_blocked_work(b.treatments, 1) <= sizeof(space.work) / sizeof(double));
+	nested_blocked_reml(&fit, b.treatments, 1, b.brew, b.count, space.work, space.columns);
+	assert_rel_near(fit.reml.var_brew, expected(&table, set, "var_brew"), 1e-11);
+	assert_rel_near(fit.reml.var_reading, expected(&table, set, "var_read"), 1e-11);
+	assert_rel_near(fit.reml.loglik, expected(&table, set, "loglik"), 1e-12);
+	if (strcmp(set, "S2") != 0) {
+		d = nested_blocked_difference(&fit, b.brew, b.count, 0, 2);
+		assert_rel_near(d.estimate, expected(&table, set, "diff_A_minus_C"), 1e-10);
+		assert_rel_near(d.se, expected(&table, set, "se_A_minus_C"), 1e-10);
+		assert_rel_near(d.df_uncapped, expected(&table, set, "df_A_minus_C"), 1e-9);
+	} else {
+		assert_true(fit.reml.at_boundary);
+		assert_near(fit.reml.slope_at_zero, -10865.05, 5e-3);
+		d = nested_blocked_difference(&fit, b.brew, b.count, 0, 1);
+		assert_rel_near(d.df_uncapped, 15, 1e-10);
+		assert_near(d.df, 4, 0);
+	}
+	csv_table_release(&table);
+}
+
+/* The same model by lme4 and lmerTest, which stop some 1e-6 short of the optimum. */
+static void blocks_meet_lme4(void **state)
+{
+	struct csv_table data = csv_table_read("nested_blocked.csv"), want = csv_table_read("nested_lme4.csv");
+	struct brew_summary brews[MOST];
+	struct blocked_space space;
+	struct nested_blocked fit;
+	double y[8];
+	size_t n = 0, count = 0;
+	char name[32];
+
+	(void)state;
+	for (size_t row = 0; row < data.rows; row++) {
+		y[n++] = csv_number(&data, row, "y");
+		if (row + 1 < data.rows && strcmp(csv_text(&data, row, "brew"), csv_text(&data, row + 1, "brew")) == 0)
+			continue;
+		brews[count] = brew_summary_of(y, n);
+		brews[count].treatment = (size_t)(csv_text(&data, row, "treatment")[0] - 'A');
+		brews[count++].block = csv_count(&data, row, "block") - 1;
+		n = 0;
+	}
+	nested_blocked_reml(&fit, 3, 4, brews, count, space.work, space.columns);
+	assert_int_equal(fit.blocks, 4);
+	assert_int_equal(fit.columns, 6);
+	assert_near(fit.reml.df_cap, (double)count - 6, 0);
+	assert_rel_near(fit.reml.var_brew, expected(&want, "blocked", "var_brew"), 1e-5);
+	assert_rel_near(fit.reml.var_reading, expected(&want, "blocked", "var_reading"), 1e-5);
+	assert_near(fit.reml.loglik, expected(&want, "blocked", "loglik"), 1e-9);
+	for (size_t i = 0; i < 3; i++)
+		for (size_t j = i + 1; j < 3; j++) {
+			struct nested_contrast d = nested_blocked_difference(&fit, brews, count, i, j);
+
+			snprintf(name, sizeof(name), "diff_%c_minus_%c", (char)('A' + i), (char)('A' + j));
+			assert_rel_near(d.estimate, expected(&want, "blocked", name), 1e-5);
+			snprintf(name, sizeof(name), "se_%c_minus_%c", (char)('A' + i), (char)('A' + j));
+			assert_rel_near(d.se, expected(&want, "blocked", name), 1e-5);
+			snprintf(name, sizeof(name), "df_%c_minus_%c", (char)('A' + i), (char)('A' + j));
+			assert_rel_near(d.df_uncapped, expected(&want, "blocked", name), 1e-4);
+		}
+	csv_table_release(&want);
+	csv_table_release(&data);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -220,6 +301,10 @@ int main(void)
 		{ "day, run, reading reml 1", random_reml_meets_the_optimum, NULL, NULL, "1" },
 		{ "day, run, reading reml 2", random_reml_meets_the_optimum, NULL, NULL, "2" },
 		{ "day, run, reading reml 3", random_reml_meets_the_optimum, NULL, NULL, "3" },
+		{ "one block S1", one_block_is_none, NULL, NULL, "S1" },
+		{ "one block S2", one_block_is_none, NULL, NULL, "S2" },
+		{ "one block S3", one_block_is_none, NULL, NULL, "S3" },
+		cmocka_unit_test(blocks_meet_lme4),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
