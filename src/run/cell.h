@@ -29,6 +29,18 @@ const struct measure *measure_find(struct slice text);
 double measure_to_base(const struct measure *measure, double number);
 double measure_from_base(const struct measure *measure, double base);
 
+/* The name of the base unit: "g", "ml", "°C", "s", "%"; "" for none. */
+const char *measure_base(enum measure_kind kind);
+
+/* As slice_trim(); costs next to nothing where there is nothing to take off, as in nearly every cell. */
+static inline struct slice cell_trim(struct slice text)
+{
+	if (text.len == 0 || (text.text[0] > ' ' && text.text[0] <= '~' && text.text[text.len - 1] > ' ' &&
+	                      text.text[text.len - 1] <= '~'))
+		return text;
+	return slice_trim(text);
+}
+
 enum cell_result {
 	CELL_NUMBER,
 	CELL_EMPTY,

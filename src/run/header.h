@@ -52,6 +52,9 @@ bool header_read(struct header *out, struct arena *arena, struct slice text) __a
 
 enum { HEADER_LONGEST = 256 };
 
+/* Can a number of column be given in measure? */
+bool known_takes(const struct known_column *column, const struct measure *measure);
+
 /* What struct column's known holds for a column of that kind: run.h; NULL: -1. */
 int known_code(const struct known_column *known);
 
