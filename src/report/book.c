@@ -1,0 +1,380 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "book.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <sys/statvfs.h>
+#include <unistd.h>
+
+#include "sheet.h"
+#include "xlsx_check.h"
+
+enum {
+	SHEETS = 7,
+	PAPER_A4 = 9,
+	NAME_ATTEMPTS = 100,
+	LITTLE_SPACE = 1 << 16, /* bytes: a disk with less is full */
+};
+
+#define MICROSECONDS 1000000
+
+/* Document properties need a moment; where no reading tells one it is always this one: 2000-01-01 00:00 UTC. */
+#define MOMENT_OF_NO_TIME 946684800
+
+/* The order of the tabs. */
+static const struct sheet *const sheets[SHEETS] = {
+	&sheet_summary, &sheet_brews, &sheet_readings, &sheet_meter, &sheet_comparisons, &sheet_fairness, &sheet_method,
+};
+
+/* -- where it goes -------------------------------------------------------------------- */
+
+/* The file on its way: everything happens in its own folder, under another name, until it is whole. */
+struct target {
+	char *path; /* with symbolic links followed */
+	char *folder;
+	char *part;    /* the name that it has meanwhile; NULL while there is no such file */
+	char *scratch; /* folder for the library's own scratch files */
+};
+
+static void target_release(struct target *target)
+{
+	if (target->part)
+		unlink(target->part);
+	free(target->path);
+	free(target->folder);
+	free(target->part);
+	free(target->scratch);
+}
+
+static char *folder_of(const char *path)
+{
+	const char *slash = strrchr(path, '/');
+
+	if (!slash)
+		return strdup(".");
+	return slash == path ? strdup("/") : strndup(path, (size_t)(slash - path));
+}
+
+/* A new, empty file beside the target, with the rights that the finished one is to have. */
+static enum status make_part(struct target *target, const char *shown_path, struct error *error)
+{
+	size_t room = strlen(target->folder) + 64;
+	char *name = malloc(room);
+	struct stat old;
+	mode_t mode = stat(target->path, &old) == 0 ? old.st_mode & 0777 : 0666;
+	int fd = -1;
+
+	if (!name)
+		return error_set(error, STATUS_MEMORY, "no memory to write %s", shown_path);
+	for (int i = 0; i < NAME_ATTEMPTS && fd < 0; i++) {
+		snprintf(name, room, "%s/.brewspread-%ld-%d.part", target->folder, (long)getpid(), i);
+		fd = open(name, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, mode);
+		if (fd < 0 && errno != EEXIST)
+			break;
+	}
+	if (fd < 0) {
+		enum status status = error_set_errno(error, STATUS_IO, "%s: not written", shown_path);
+
+		free(name);
+		return status;
+	}
+	close(fd);
+	target->part = name;
+	return STATUS_OK;
+}
+
+/* The library does not say so when its scratch files fail: see beforehand that there can be any. */
+static enum status try_scratch(const struct target *target, const char *shown_path, struct error *error)
+{
+	size_t room = strlen(target->scratch) + 32;
+	char *name = malloc(room);
+	enum status status = STATUS_OK;
+	int fd;
+
+	if (!name)
+		return error_set(error, STATUS_MEMORY, "no memory to write %s", shown_path);
+	snprintf(name, room, "%s/.brewspread-XXXXXX", target->scratch);
+	fd = mkstemp(name);
+	if (fd < 0) {
+		status = error_set_errno(error, STATUS_IO, "%s: not written; scratch files can't be made in %s",
+		                         shown_path, target->scratch);
+	} else {
+		unlink(name);
+		close(fd);
+	}
+	free(name);
+	return status;
+}
+
+static enum status target_open(struct target *target, const char *path, struct error *error)
+{
+	const char *temporary = getenv("TMPDIR");
+	enum status status;
+	struct stat stat_of;
+
+	if (!path || path[0] == '\0')
+		return error_set(error, STATUS_INVALID, "the workbook has no name");
+	if (stat(path, &stat_of) == 0 && S_ISDIR(stat_of.st_mode))
+		return error_set(error, STATUS_IO, "%s: not written; it is a folder", path);
+	target->path = realpath(path, NULL);
+	if (!target->path)
+		target->path = strdup(path);
+	target->folder = target->path ? folder_of(target->path) : NULL;
+	target->scratch = temporary && temporary[0] ? strdup(temporary) :
+	                  target->folder            ? strdup(target->folder) :
+	                                              NULL;
+	if (!target->path || !target->folder || !target->scratch)
+		return error_set(error, STATUS_MEMORY, "no memory to write %s", path);
+	status = make_part(target, path, error);
+	return status == STATUS_OK ? try_scratch(target, path, error) : status;
+}
+
+/* From the name that it has meanwhile to its own, once it is on the disk. */
+static enum status target_finish(struct target *target, const char *shown_path, struct error *error)
+{
+	int fd = open(target->part, O_RDONLY | O_CLOEXEC);
+	enum status status = STATUS_OK;
+
+	if (fd < 0 || fsync(fd) != 0 || rename(target->part, target->path) != 0)
+		status = error_set_errno(error, STATUS_IO, "%s: not written", shown_path);
+	if (fd >= 0)
+		close(fd);
+	if (status != STATUS_OK)
+		return status;
+	free(target->part);
+	target->part = NULL;
+	fd = open(target->folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+	if (fd >= 0) {
+		fsync(fd); /* where a folder can't be synced the file is there all the same */
+		close(fd);
+	}
+	return STATUS_OK;
+}
+
+static bool is_full(const char *folder)
+{
+	struct statvfs space;
+
+	return statvfs(folder, &space) == 0 && (double)space.f_bavail * (double)space.f_frsize < LITTLE_SPACE;
+}
+
+/* -- the workbook --------------------------------------------------------------------- */
+
+static int64_t moment_of(const struct run *run)
+{
+	int64_t newest = READING_NO_TIME;
+
+	for (size_t i = 0; i < run->reading_count; i++)
+		if (run->readings[i].taken_us > newest)
+			newest = run->readings[i].taken_us;
+	/* a time of day without a date counts from 1970, and is no moment to show */
+	return newest / MICROSECONDS > MOMENT_OF_NO_TIME ? newest / MICROSECONDS : MOMENT_OF_NO_TIME;
+}
+
+static void set_properties(struct book *book, struct pen *pen)
+{
+	char title[4 * 128], comments[4 * 64];
+	lxw_doc_properties properties = {
+		.title = title,
+		.subject = (char *)(uintptr_t) "Comparison of coffee brews", /* copied there */
+		.comments = comments,
+		.created = (time_t)moment_of(book->analysis->run),
+	};
+	const char *clean;
+
+	phrase_clear(&book->phrase);
+	phrase_words(&book->phrase, "Comparison: ");
+	phrase_add(&book->phrase, book->analysis->run->name);
+	clean = cell_text_line(&book->text, phrase_slice(&book->phrase), 120);
+	snprintf(title, sizeof(title), "%s", clean ? clean : "");
+	clean = cell_text_line(&book->text, slice_from(book->request->version), 40);
+	snprintf(comments, sizeof(comments), "Made by brewspread %s", clean ? clean : "");
+	pen_note(pen, workbook_set_properties(book->workbook, &properties));
+}
+
+static void set_page(const struct sheet *sheet, struct pen *pen)
+{
+	static const char footer[] = "&L&8&A&R&8page &P of &N";
+
+	if (!sheet->portrait)
+		worksheet_set_landscape(pen->sheet);
+	worksheet_set_paper(pen->sheet, PAPER_A4);
+	worksheet_set_margins(pen->sheet, 0.5, 0.5, 0.6, 0.7);
+	worksheet_fit_to_pages(pen->sheet, 1, 0);
+	pen_note(pen, worksheet_set_footer(pen->sheet, footer));
+	if (sheet->frozen == 0)
+		return;
+	worksheet_freeze_panes(pen->sheet, sheet->frozen, sheet->frozen_columns);
+	pen_note(pen, worksheet_repeat_rows(pen->sheet, TABLE_HEAD_ROW, sheet->frozen - 1));
+}
+
+struct stack {
+	struct pen *pens; /* one a tab */
+	size_t count;
+	size_t first[SHEETS]; /* the first tab of each sheet */
+};
+
+static size_t parts_of(const struct book *book, const struct sheet *sheet)
+{
+	return sheet->parts ? sheet->parts(book) : 1;
+}
+
+static enum status add_tabs(struct book *book, struct stack *stack, struct error *error)
+{
+	size_t tab = 0;
+	char title[32];
+
+	for (size_t i = 0; i < SHEETS; i++)
+		stack->count += parts_of(book, sheets[i]);
+	stack->pens = calloc(stack->count, sizeof(*stack->pens));
+	if (!stack->pens)
+		return error_set(error, STATUS_MEMORY, "no memory for %zu sheets", stack->count);
+	for (size_t i = 0; i < SHEETS; i++) {
+		stack->first[i] = tab;
+		for (size_t part = 0; part < parts_of(book, sheets[i]); part++, tab++) {
+			lxw_worksheet *sheet;
+
+			if (part == 0)
+				snprintf(title, sizeof(title), "%s", sheets[i]->title);
+			else
+				snprintf(title, sizeof(title), "%s %zu", sheets[i]->title, part + 1);
+			sheet = workbook_add_worksheet(book->workbook, title);
+			if (!sheet)
+				return error_set(error, STATUS_MEMORY, "no memory for sheet %s", title);
+			stack->pens[tab] = pen_at(sheet, book->styles, &book->text, book->layout.formulas);
+			set_page(sheets[i], &stack->pens[tab]);
+		}
+	}
+	return STATUS_OK;
+}
+
+/* From the last tab to the first, so that the earlier ones know where the later ones keep what they refer to. */
+static enum status write_sheets(struct book *book, struct stack *stack, struct error *error)
+{
+	enum status status = STATUS_OK;
+
+	for (size_t i = SHEETS; i-- > 0;)
+		sheets[i]->write(book, &stack->pens[stack->first[i]]);
+	set_properties(book, &stack->pens[0]);
+	worksheet_activate(stack->pens[0].sheet);
+	for (size_t i = 0; i < SHEETS && status == STATUS_OK; i++)
+		for (size_t part = 0; part < parts_of(book, sheets[i]) && status == STATUS_OK; part++)
+			status = pen_status(&stack->pens[stack->first[i] + part], sheets[i]->title, error);
+	if (status == STATUS_OK && book->phrase.failed)
+		status = error_set(error, STATUS_MEMORY, "no memory for the texts of the workbook");
+	return status;
+}
+
+/* The library speaks to standard error when closing fails; the caller is told in its own words. */
+static lxw_error close_quietly(lxw_workbook *workbook)
+{
+	int nowhere = open("/dev/null", O_WRONLY | O_CLOEXEC);
+	int kept = nowhere >= 0 ? fcntl(STDERR_FILENO, F_DUPFD_CLOEXEC, 3) : -1;
+	lxw_error result;
+
+	if (kept >= 0)
+		dup2(nowhere, STDERR_FILENO);
+	result = workbook_close(workbook);
+	if (kept >= 0) {
+		dup2(kept, STDERR_FILENO);
+		close(kept);
+	}
+	if (nowhere >= 0)
+		close(nowhere);
+	return result;
+}
+
+static enum status check(const struct target *target, const struct stack *stack, struct error *error)
+{
+	struct sheet_size *sizes = calloc(stack->count, sizeof(*sizes));
+	enum status status;
+
+	if (!sizes)
+		return error_set(error, STATUS_MEMORY, "no memory to check %zu sheets", stack->count);
+	for (size_t i = 0; i < stack->count; i++)
+		sizes[i] = (struct sheet_size){ .rows = stack->pens[i].rows, .cells = stack->pens[i].cells };
+	status = xlsx_check(target->part, sizes, stack->count, error);
+	free(sizes);
+	return status;
+}
+
+/* Why the file is not whole, with the most likely cause first. */
+static enum status tell_failure(const struct target *target, const char *shown_path, const char *reason,
+                                struct error *error)
+{
+	const char *full = is_full(target->folder) ? target->folder : is_full(target->scratch) ? target->scratch : NULL;
+
+	if (full)
+		return error_set(error, STATUS_IO, "%s: not written; the disk that holds %s is full", shown_path, full);
+	return error_set(error, STATUS_IO, "%s: not written; %s", shown_path, reason);
+}
+
+static enum status close_and_check(struct book *book, const struct target *target, const struct stack *stack,
+                                   struct error *error)
+{
+	struct error reason = ERROR_INIT;
+	lxw_error closed = close_quietly(book->workbook);
+	enum status status;
+
+	book->workbook = NULL;
+	if (closed != LXW_NO_ERROR)
+		return tell_failure(target, book->request->path, lxw_strerror(closed), error);
+	status = check(target, stack, &reason);
+	if (status == STATUS_IO)
+		return tell_failure(target, book->request->path, reason.text, error);
+	return status == STATUS_OK ? STATUS_OK : error_set(error, status, "%s", reason.text);
+}
+
+static enum status write_book(struct book *book, struct target *target, struct error *error)
+{
+	lxw_workbook_options options = {
+		/* with so many cells they go to a file at once; else equal texts are kept once, which is the smaller file */
+		.constant_memory = book->layout.formulas ? LXW_FALSE : LXW_TRUE,
+		.tmpdir = target->scratch,
+	};
+	struct stack stack = { .pens = NULL };
+	enum status status;
+
+	book->workbook = workbook_new_opt(target->part, &options);
+	if (!book->workbook || !styles_make(book->workbook, book->styles))
+		return error_set(error, STATUS_MEMORY, "no memory for the workbook");
+	status = add_tabs(book, &stack, error);
+	if (status == STATUS_OK)
+		status = write_sheets(book, &stack, error);
+	if (status == STATUS_OK)
+		status = close_and_check(book, target, &stack, error);
+	free(stack.pens);
+	return status;
+}
+
+enum status book_write(const struct analysis *analysis, const struct faults *faults, const struct book_request *request,
+                       struct error *error)
+{
+	struct book book = {
+		.analysis = analysis,
+		.faults = faults,
+		.request = request,
+		.text = CELL_TEXT_INIT,
+		.phrase = PHRASE_INIT,
+	};
+	struct target target = { .path = NULL };
+	enum status status = layout_make(&book.layout, analysis, error);
+
+	if (status == STATUS_OK)
+		status = target_open(&target, request->path, error);
+	if (status == STATUS_OK)
+		status = write_book(&book, &target, error);
+	if (book.workbook)
+		lxw_workbook_free(book.workbook);
+	if (status == STATUS_OK)
+		status = target_finish(&target, request->path, error);
+	target_release(&target);
+	layout_release(&book.layout);
+	cell_text_release(&book.text);
+	phrase_release(&book.phrase);
+	return status;
+}

@@ -1,0 +1,335 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "chart.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+	ROW_PIXELS = 20,
+	CHARACTER_PIXELS = 7,
+	TREATMENT_PIXELS = 38,
+	FRAME_PIXELS = 92,       /* title, axis and its name */
+	CHART_PIXELS_WIDE = 480, /* as the library makes it … */
+	CHART_PIXELS_HIGH = 288,
+	CHART_PIXELS_MOST = 1080,
+	NAME_CHARACTERS = 40,
+	TITLE_CHARACTERS = 200,
+	DESCRIPTION_CHARACTERS = 1000,
+};
+
+#define NAMES_SHARE 0.24 /* of the width, kept free on the left for the names */
+
+/* From the smallest to the largest number shown, in round steps. */
+struct scale {
+	double min, max, step;
+};
+
+static void widen(struct scale *scale, double value)
+{
+	if (!isfinite(value))
+		return;
+	scale->min = fmin(scale->min, value);
+	scale->max = fmax(scale->max, value);
+}
+
+/* The smallest of 1, 2, 5 times a power of ten that is not below size. */
+static double round_step(double size)
+{
+	double power = pow(10.0, floor(log10(size)));
+
+	if (size <= power)
+		return power;
+	if (size <= 2 * power)
+		return 2 * power;
+	return size <= 5 * power ? 5 * power : 10 * power;
+}
+
+/* False where there is nothing to show. */
+static bool find_scale(const struct analysis *analysis, struct scale *scale)
+{
+	const double steps = 8.0;
+	double span;
+
+	*scale = (struct scale){ .min = INFINITY, .max = -INFINITY };
+	for (size_t t = 0; t < analysis->run->treatment_count; t++) {
+		widen(scale, analysis->treatments[t].lower);
+		widen(scale, analysis->treatments[t].upper);
+		widen(scale, analysis->treatments[t].mean);
+	}
+	for (size_t b = 0; b < analysis->run->brew_count; b++)
+		widen(scale, analysis->brews[b].response);
+	if (!(scale->min <= scale->max))
+		return false;
+	span = fmax(scale->max - scale->min, 1e-6 * fmax(fabs(scale->max), 1.0));
+	scale->step = round_step(span / steps);
+	scale->max = ceil(scale->max / scale->step + 0.1) * scale->step;
+	scale->min = floor(scale->min / scale->step - 0.1) * scale->step;
+	scale->min -= ceil((scale->max - scale->min) * NAMES_SHARE / (1 - NAMES_SHARE) / scale->step) * scale->step;
+	return true;
+}
+
+static lxw_chart_series *add_dots(struct pen *pen, lxw_chart *chart, const struct range_name *x,
+                                  const struct range_name *y)
+{
+	lxw_chart_line none = { .none = LXW_TRUE };
+	lxw_chart_series *series;
+	char of_x[sizeof(x->text) + 1], of_y[sizeof(y->text) + 1];
+
+	snprintf(of_x, sizeof(of_x), "=%s", x->text);
+	snprintf(of_y, sizeof(of_y), "=%s", y->text);
+	series = chart_add_series(chart, of_x, of_y);
+	if (!series)
+		pen_note(pen, LXW_ERROR_MEMORY_MALLOC_FAILED);
+	else
+		chart_series_set_line(series, &none);
+	return series;
+}
+
+static struct range_name chart_range(const struct book *book, int column)
+{
+	return range_name("Comparisons", column, book->chart_row, book->chart_row + book->chart_rows - 1);
+}
+
+static void add_brews(struct book *book, struct pen *pen, lxw_chart *chart)
+{
+	lxw_chart_fill fill = { .color = COLOUR_BREW };
+	lxw_chart_line edge = { .color = COLOUR_BREW_EDGE, .width = 0.75F };
+	struct range_name x = brews_range(&book->layout, layout_response(&book->layout, book->analysis));
+	struct range_name y = brews_range(&book->layout, book->layout.chart_at);
+	lxw_chart_series *series;
+
+	if (book->analysis->run->brew_count > CHART_BREWS)
+		return;
+	series = add_dots(pen, chart, &x, &y);
+	if (!series)
+		return;
+	chart_series_set_name(series, "single brews");
+	chart_series_set_marker_type(series, LXW_CHART_MARKER_CIRCLE);
+	chart_series_set_marker_size(series, 6);
+	chart_series_set_marker_fill(series, &fill);
+	chart_series_set_marker_line(series, &edge);
+}
+
+static void add_intervals(struct book *book, struct pen *pen, lxw_chart *chart)
+{
+	lxw_chart_line line = { .color = COLOUR_INTERVAL, .width = 2.5F };
+	struct range_name x = chart_range(book, CHART_X_COLUMN);
+	struct range_name y = chart_range(book, CHART_Y_COLUMN);
+	lxw_chart_series *series = add_dots(pen, chart, &x, &y);
+
+	if (!series)
+		return;
+	chart_series_set_name(series, "interval");
+	chart_series_set_line(series, &line);
+	chart_series_set_marker_type(series, LXW_CHART_MARKER_NONE);
+}
+
+static void add_means(struct book *book, struct pen *pen, lxw_chart *chart)
+{
+	lxw_chart_fill fill = { .color = COLOUR_INTERVAL };
+	lxw_chart_line none = { .none = LXW_TRUE };
+	struct range_name x = chart_range(book, CHART_MEAN_X_COLUMN);
+	struct range_name y = chart_range(book, CHART_MEAN_Y_COLUMN);
+	lxw_chart_series *series = add_dots(pen, chart, &x, &y);
+
+	if (!series)
+		return;
+	chart_series_set_name(series, "mean");
+	chart_series_set_marker_type(series, LXW_CHART_MARKER_DIAMOND);
+	chart_series_set_marker_size(series, 9);
+	chart_series_set_marker_fill(series, &fill);
+	chart_series_set_marker_line(series, &none);
+}
+
+/* The name of a treatment as a label. One that begins with "=" would be taken for a formula. */
+static char *name_label(struct book *book, size_t treatment)
+{
+	struct slice name = book->analysis->run->treatments[treatment].name;
+	const char *clean;
+
+	phrase_clear(&book->phrase);
+	phrase_words(&book->phrase, name.len > 0 && name.text[0] == '=' ? " " : "");
+	phrase_add(&book->phrase, name);
+	clean = cell_text_line(&book->text, phrase_slice(&book->phrase), NAME_CHARACTERS);
+	return clean ? strdup(clean) : NULL;
+}
+
+/* Labels for the points of the names' series: one in CHART_ROWS_EACH has a name, the others are no points. */
+static void label_names(struct book *book, struct pen *pen, lxw_chart_series *series)
+{
+	size_t rows = book->chart_rows;
+	lxw_chart_font font = { .size = 10, .color = COLOUR_INK };
+	lxw_chart_data_label *labels = calloc(rows + 1, sizeof(*labels));
+	lxw_chart_data_label **list = calloc(rows + 1, sizeof(*list));
+
+	for (size_t i = 0; labels && list && i < rows; i++) {
+		list[i] = &labels[i];
+		if (i % CHART_ROWS_EACH == 0) {
+			labels[i].value = name_label(book, book->analysis->ranked[i / CHART_ROWS_EACH]);
+			labels[i].font = &font;
+		} else {
+			labels[i].hide = LXW_TRUE;
+		}
+	}
+	pen_note(pen, list ? chart_series_set_labels_custom(series, list) : LXW_ERROR_MEMORY_MALLOC_FAILED);
+	for (size_t i = 0; labels && i < rows; i++)
+		free(labels[i].value);
+	free(labels);
+	free(list);
+}
+
+/* A point without a mark at the left edge for each treatment, whose label is its name. */
+static void add_names(struct book *book, struct pen *pen, lxw_chart *chart)
+{
+	struct range_name x = chart_range(book, CHART_NAME_X_COLUMN);
+	struct range_name y = chart_range(book, CHART_NAME_Y_COLUMN);
+	lxw_chart_series *series = add_dots(pen, chart, &x, &y);
+
+	if (!series)
+		return;
+	chart_series_set_name(series, "names");
+	chart_series_set_marker_type(series, LXW_CHART_MARKER_NONE);
+	chart_series_set_labels(series);
+	chart_series_set_labels_position(series, LXW_CHART_LABEL_POSITION_RIGHT);
+	label_names(book, pen, series);
+}
+
+static size_t shown_treatments(const struct book *book)
+{
+	size_t count = book->analysis->run->treatment_count;
+
+	return count < CHART_TREATMENTS ? count : CHART_TREATMENTS;
+}
+
+static void set_axes(struct book *book, lxw_chart *chart, const struct scale *scale)
+{
+	const struct response *response = &book->analysis->comparison.response;
+	lxw_chart_line grid = { .color = COLOUR_GRID, .width = 0.75F };
+	lxw_chart_line none = { .none = LXW_TRUE };
+	lxw_chart_font plain = { .size = 10, .bold = LXW_EXPLICIT_FALSE };
+	int decimals = scale->step >= 1 ? 0 : (int)ceil(-log10(scale->step) - 1e-9);
+	char format[16] = "0";
+	const char *name;
+
+	if (decimals > 0)
+		snprintf(format, sizeof(format), "0.%.*s", decimals < 9 ? decimals : 9, "000000000");
+	chart_axis_set_min(chart->x_axis, scale->min);
+	chart_axis_set_max(chart->x_axis, scale->max);
+	chart_axis_set_major_unit(chart->x_axis, scale->step);
+	chart_axis_set_num_format(chart->x_axis, format);
+	chart_axis_major_gridlines_set_visible(chart->x_axis, LXW_TRUE);
+	chart_axis_major_gridlines_set_line(chart->x_axis, &grid);
+	phrase_clear(&book->phrase);
+	say_response(&book->phrase, response);
+	name = cell_text_line(&book->text, phrase_slice(&book->phrase), TITLE_CHARACTERS);
+	if (name)
+		chart_axis_set_name(chart->x_axis, name);
+	chart_axis_set_name_font(chart->x_axis, &plain);
+	chart_axis_set_min(chart->y_axis, 0.5);
+	chart_axis_set_max(chart->y_axis, (double)shown_treatments(book) + 0.5);
+	chart_axis_major_gridlines_set_visible(chart->y_axis, LXW_FALSE);
+	chart_axis_set_label_position(chart->y_axis, LXW_CHART_AXIS_LABEL_POSITION_NONE);
+	chart_axis_set_major_tick_mark(chart->y_axis, LXW_CHART_AXIS_TICK_MARK_NONE);
+	chart_axis_set_line(chart->y_axis, &none);
+}
+
+static void set_title(struct book *book, lxw_chart *chart)
+{
+	lxw_chart_font font = { .size = 11, .bold = LXW_EXPLICIT_FALSE, .color = COLOUR_INK };
+	const struct analysis *analysis = book->analysis;
+	const char *title;
+
+	phrase_clear(&book->phrase);
+	phrase_words(&book->phrase, "Mean of the brews (diamond)");
+	if (analysis->comparison.source != SPREAD_NONE)
+		phrase_print(&book->phrase, " with its %.4g %% interval (line)", 100 * analysis->settings->confidence);
+	if (analysis->run->brew_count <= CHART_BREWS)
+		phrase_words(&book->phrase, ", and each brew (dot)");
+	if (shown_treatments(book) < analysis->run->treatment_count)
+		phrase_print(&book->phrase, "; the first %d of %zu treatments", CHART_TREATMENTS,
+		             analysis->run->treatment_count);
+	title = cell_text_line(&book->text, phrase_slice(&book->phrase), TITLE_CHARACTERS);
+	if (title)
+		chart_title_set_name(chart, title);
+	chart_title_set_name_font(chart, &font);
+}
+
+/* The chart in a sentence, for readers who do not see it. */
+static const char *describe(struct book *book)
+{
+	const struct analysis *analysis = book->analysis;
+	const struct run *run = analysis->run;
+	int decimals = analysis->comparison.response.decimals;
+	size_t first = analysis->ranked[0], last = SIZE_MAX;
+
+	for (size_t i = 0; i < run->treatment_count; i++)
+		if (isfinite(analysis->treatments[analysis->ranked[i]].mean))
+			last = analysis->ranked[i];
+	phrase_clear(&book->phrase);
+	phrase_words(&book->phrase, "Chart: ");
+	say_response(&book->phrase, &analysis->comparison.response);
+	phrase_print(&book->phrase, " of %zu treatments, largest mean at the top: from ", run->treatment_count);
+	phrase_add(&book->phrase, run->treatments[first].name);
+	phrase_print(&book->phrase, " (%.*f)", decimals, analysis->treatments[first].mean);
+	if (last != SIZE_MAX && last != first) {
+		phrase_words(&book->phrase, " down to ");
+		phrase_add(&book->phrase, run->treatments[last].name);
+		phrase_print(&book->phrase, " (%.*f)", decimals, analysis->treatments[last].mean);
+	}
+	phrase_words(&book->phrase,
+	             ", each with the interval of its mean and its single brews. The table above has the "
+	             "same numbers.");
+	return cell_text_line(&book->text, phrase_slice(&book->phrase), DESCRIPTION_CHARACTERS);
+}
+
+double chart_left_edge(const struct book *book)
+{
+	struct scale scale;
+
+	return find_scale(book->analysis, &scale) ? scale.min : 0;
+}
+
+static lxw_chart *draw(struct book *book, struct pen *pen, const struct scale *scale)
+{
+	lxw_chart_line none = { .none = LXW_TRUE };
+	lxw_chart *chart = workbook_add_chart(book->workbook, LXW_CHART_SCATTER);
+
+	if (!chart) {
+		pen_note(pen, LXW_ERROR_MEMORY_MALLOC_FAILED);
+		return NULL;
+	}
+	add_intervals(book, pen, chart);
+	add_brews(book, pen, chart);
+	add_means(book, pen, chart);
+	add_names(book, pen, chart);
+	set_axes(book, chart, scale);
+	set_title(book, chart);
+	chart_legend_set_position(chart, LXW_CHART_LEGEND_NONE);
+	chart_show_blanks_as(chart, LXW_CHART_BLANKS_AS_GAP);
+	chart_chartarea_set_line(chart, &none);
+	return chart;
+}
+
+void chart_insert(struct book *book, struct pen *pen, double width)
+{
+	double high = FRAME_PIXELS + TREATMENT_PIXELS * (double)shown_treatments(book);
+	double wide = fmin(width * CHARACTER_PIXELS, CHART_PIXELS_MOST);
+	struct scale scale;
+	lxw_chart_options options = {
+		.x_scale = wide / CHART_PIXELS_WIDE,
+		.y_scale = high / CHART_PIXELS_HIGH,
+		.object_position = LXW_OBJECT_MOVE_DONT_SIZE,
+	};
+	lxw_chart *chart;
+
+	if (!find_scale(book->analysis, &scale))
+		return;
+	chart = draw(book, pen, &scale);
+	if (!chart)
+		return;
+	options.description = (char *)(uintptr_t)describe(book); /* copied there */
+	pen_note(pen, worksheet_insert_chart_opt(pen->sheet, pen->row + 1, 0, chart, &options));
+	pen_row(pen, pen->row + 2 + (lxw_row_t)ceil(high / ROW_PIXELS));
+}

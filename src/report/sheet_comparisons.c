@@ -1,0 +1,336 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "sheet.h"
+
+#include <math.h>
+
+#include "chart.h"
+#include "verdict_words.h"
+
+enum { SHEET_COLUMNS = 10, DIFFERENCE_COLUMN = 2, HALF_COLUMN };
+
+static const struct column_head widths[SHEET_COLUMNS] = {
+	{ NULL, NULL, 26, .words = true },  { NULL, NULL, 26, .words = true },  { NULL, NULL, 13, .words = false },
+	{ NULL, NULL, 11, .words = false }, { NULL, NULL, 11, .words = false }, { NULL, NULL, 11, .words = false },
+	{ NULL, NULL, 11, .words = false }, { NULL, NULL, 30, .words = true },  { NULL, NULL, 14, .words = false },
+	{ NULL, NULL, 14, .words = false },
+};
+
+static const struct column_head pair_heads[SHEET_COLUMNS] = {
+	{ "Treatment", NULL, 0, .words = true },
+	{ "against", NULL, 0, .words = true },
+	{ "Difference", "first less second", 0, .words = false },
+	{ "±", "half of the interval", 0, .words = false },
+	{ "from", NULL, 0, .words = false },
+	{ "to", NULL, 0, .words = false },
+	{ "p", "for all pairs together", 0, .words = false },
+	{ "Verdict", "differ, practically the same, or can't tell", 0, .words = true },
+	{ "Brews to settle", "of each treatment, where it can't be told", 0, .words = false },
+	{ "± for the same", "difference ± this inside the margin: the same", 0, .words = false },
+};
+
+static const struct column_head anova_heads[] = {
+	{ "Spread", NULL, 0, .words = true },
+	{ "", NULL, 0, .words = true },
+	{ "Sum of squares", NULL, 0, .words = false },
+	{ "df", NULL, 0, .words = false },
+	{ "Mean square", NULL, 0, .words = false },
+	{ "F", NULL, 0, .words = false },
+	{ "p", NULL, 0, .words = false },
+};
+
+static const struct column_head covariate_heads[SHEET_COLUMNS] = {
+	{ "Column", "of the manifest, mean of each treatment", 0, .words = true },
+	{ "Unit", NULL, 0, .words = true },
+	{ "Treatments", "with both", 0, .words = false },
+	{ "Kendall's τ", NULL, 0, .words = false },
+	{ "p", NULL, 0, .words = false },
+	{ "p, adjusted", "for the columns tried (Holm)", 0, .words = false },
+	{ "Smallest p", "that so few treatments can give", 0, .words = false },
+	{ "Response per unit of the column (Theil–Sen)", NULL, 0, .words = false },
+	{ "Spearman's ρ", NULL, 0, .words = false },
+	{ "Pearson's r", NULL, 0, .words = false },
+};
+
+static const struct column_head chart_heads[] = {
+	{ "Treatment", NULL, 0, .words = true },       { "", NULL, 0, .words = true },
+	{ "Interval", "its ends", 0, .words = false }, { "Height", "in the chart", 0, .words = false },
+	{ "Mean", NULL, 0, .words = false },           { "Height", "in the chart", 0, .words = false },
+	{ "Name at", NULL, 0, .words = false },        { "Height", "in the chart", 0, .words = false },
+};
+
+#define HEADS(heads) heads, sizeof(heads) / sizeof((heads)[0])
+
+static struct slice name_of(const struct book *book, size_t treatment)
+{
+	return book->analysis->run->treatments[treatment].name;
+}
+
+/* -- pairs --------------------------------------------------------------------------- */
+
+static void write_verdict(struct book *book, struct pen *pen, const struct pair_result *pair)
+{
+	const struct comparison *comparison = &book->analysis->comparison;
+
+	phrase_clear(&book->phrase);
+	if (comparison->source == SPREAD_NONE)
+		phrase_words(&book->phrase, "no spread known");
+	else
+		phrase_words(&book->phrase, verdict_word(pair->verdict));
+	if (pair->verdict == VERDICT_DIFFER && pair->small)
+		phrase_words(&book->phrase, ", by less than the margin");
+	if (comparison->source == SPREAD_HISTORY)
+		phrase_words(&book->phrase, " (provisional)");
+	pen_text(pen, phrase_slice(&book->phrase), pair->verdict == VERDICT_DIFFER ? STYLE_STRONG : STYLE_WRAP);
+}
+
+static void write_settle(struct pen *pen, const struct pair_result *pair, size_t brews)
+{
+	if (brews > 0)
+		pen_count(pen, brews, STYLE_COUNT);
+	else
+		pen_words(pen, pair->verdict == VERDICT_OPEN ? "not known" : "", STYLE_MISSING);
+}
+
+static void write_pair(struct book *book, struct pen *pen, const struct pair_result *pair, size_t settle)
+{
+	int decimals = book->analysis->comparison.response.decimals;
+	enum style plain = style_decimals(STYLE_DECIMALS, decimals);
+	enum style with_sign = style_decimals(STYLE_SIGNED, decimals);
+	struct cell_name difference = cell_name(DIFFERENCE_COLUMN, pen->row);
+	struct cell_name half = cell_name(HALF_COLUMN, pen->row);
+
+	pen_text(pen, name_of(book, pair->a), STYLE_WRAP);
+	pen_text(pen, name_of(book, pair->b), STYLE_WRAP);
+	pen_formula(pen, pair->difference, with_sign, "'Summary'!%s-'Summary'!%s",
+	            cell_name(SUMMARY_MEAN_COLUMN, summary_row(book, pair->a)).text,
+	            cell_name(SUMMARY_MEAN_COLUMN, summary_row(book, pair->b)).text);
+	pen_number(pen, pair->half_width, plain);
+	pen_formula(pen, pair->lower, with_sign, "%s-%s", difference.text, half.text);
+	pen_formula(pen, pair->upper, with_sign, "%s+%s", difference.text, half.text);
+	pen_number(pen, pair->p, STYLE_PROBABILITY);
+	write_verdict(book, pen, pair);
+	write_settle(pen, pair, settle);
+	pen_number(pen, pair->same_half_width, plain);
+	pen_down(pen);
+}
+
+static void write_pairs(struct book *book, struct pen *pen, const char *heading, const struct pair_result *pairs,
+                        const size_t *settle, size_t count)
+{
+	if (count == 0)
+		return;
+	sheet_heading(pen, heading);
+	sheet_heads(pen, HEADS(pair_heads));
+	for (size_t i = 0; i < count; i++)
+		write_pair(book, pen, &pairs[i], settle ? settle[i] : 0);
+}
+
+static void write_control(struct book *book, struct pen *pen)
+{
+	const struct comparison *comparison = &book->analysis->comparison;
+
+	if (comparison->control == SIZE_MAX)
+		return;
+	write_pairs(book, pen, "Each treatment against the control (Dunnett)", comparison->against,
+	            comparison->against_settle, comparison->against_count);
+}
+
+static void write_all_pairs(struct book *book, struct pen *pen)
+{
+	const struct comparison *comparison = &book->analysis->comparison;
+
+	write_pairs(book, pen,
+	            comparison->pairs_limited ? "Neighbours in rank (Tukey–Kramer): too many treatments for all pairs" :
+	                                        "All pairs (Tukey–Kramer)",
+	            comparison->pairs, comparison->settle, comparison->pair_count);
+	if (comparison->unequal)
+		write_pairs(book, pen, "The same pairs, not taking the spreads as equal (Games–Howell)",
+		            comparison->unequal, NULL, comparison->pair_count);
+}
+
+/* -- what the verdicts rest on --------------------------------------------------------- */
+
+static const char *source_words(enum spread_source source)
+{
+	switch (source) {
+	case SPREAD_NONE:
+		return "not known: one brew each, and nothing known from before";
+	case SPREAD_RUN:
+		return "brews of one treatment in this run";
+	case SPREAD_HISTORY:
+		return "earlier runs: the verdicts are provisional";
+	}
+	return "";
+}
+
+static void line(struct pen *pen, const char *words, double value, enum style style)
+{
+	pen_words(pen, words, STYLE_TEXT);
+	pen_skip(pen, 1);
+	pen_number(pen, value, style);
+	pen_down(pen);
+}
+
+static void write_spread(struct book *book, struct pen *pen)
+{
+	const struct comparison *comparison = &book->analysis->comparison;
+	enum style style = style_decimals(STYLE_DECIMALS, comparison->response.decimals + 1);
+
+	sheet_heading(pen, "What the verdicts rest on");
+	book->spread_row = pen->row;
+	line(pen, "Spread between brews of one treatment (standard deviation)", comparison->s_brew, style);
+	line(pen, "… its degrees of freedom", comparison->s_brew_df, STYLE_SIGNIFICANT);
+	line(pen, "Confidence of intervals and verdicts", book->analysis->settings->confidence, STYLE_SIGNIFICANT);
+	line(pen, "The spread's own interval, from", comparison->s_brew_lower, style);
+	line(pen, "… to", comparison->s_brew_upper, style);
+	pen_words(pen, "Where it was taken from", STYLE_TEXT);
+	pen_skip(pen, 1);
+	pen_words(pen, source_words(comparison->source), STYLE_TEXT);
+	pen_down(pen);
+	line(pen, "Margin: a difference inside it counts as practically the same", comparison->response.margin,
+	     STYLE_SIGNIFICANT);
+	line(pen, "Smallest difference that this design finds with the wanted power", comparison->smallest_seen, style);
+	if (comparison->source == SPREAD_NONE)
+		line(pen, "Differences beyond this exceed the meter's own repeatability", comparison->meter_limit,
+		     style);
+	line(pen, "Do the treatments' spreads differ? p (Brown–Forsythe)", comparison->levene_p, STYLE_PROBABILITY);
+	line(pen, "Do the means differ, not taking the spreads as equal? p (Welch)", comparison->welch_p,
+	     STYLE_PROBABILITY);
+}
+
+static void write_anova_row(struct pen *pen, const char *words, double squares, double df, double mean_square)
+{
+	pen_words(pen, words, STYLE_TEXT);
+	pen_skip(pen, 1);
+	pen_number(pen, squares, style_decimals(STYLE_DECIMALS, 4));
+	pen_number(pen, df, STYLE_COUNT);
+	pen_formula(pen, mean_square, style_decimals(STYLE_DECIMALS, 4), "%s/%s", cell_name(2, pen->row).text,
+	            cell_name(3, pen->row).text);
+}
+
+static void write_anova(struct book *book, struct pen *pen)
+{
+	const struct oneway *oneway = &book->analysis->comparison.oneway;
+	lxw_row_t first;
+
+	if (!(oneway->df_between > 0))
+		return;
+	sheet_heading(pen, "Analysis of variance, on one value a brew");
+	sheet_heads(pen, HEADS(anova_heads));
+	first = pen->row;
+	write_anova_row(pen, "between treatments", oneway->ss_between, oneway->df_between, oneway->ms_between);
+	pen_formula(pen, oneway->f, style_decimals(STYLE_DECIMALS, 3), "%s/%s", cell_name(4, first).text,
+	            cell_name(4, first + 1).text);
+	pen_number(pen, oneway->p, STYLE_PROBABILITY);
+	pen_down(pen);
+	write_anova_row(pen, "within: brews of one treatment", oneway->ss_within, oneway->df_within, oneway->ms_within);
+	pen_down(pen);
+	pen_words(pen, "all", STYLE_TEXT);
+	pen_skip(pen, 1);
+	pen_formula(pen, oneway->ss_between + oneway->ss_within, style_decimals(STYLE_DECIMALS, 4), "%s+%s",
+	            cell_name(2, first).text, cell_name(2, first + 1).text);
+	pen_formula(pen, oneway->df_between + oneway->df_within, STYLE_COUNT, "%s+%s", cell_name(3, first).text,
+	            cell_name(3, first + 1).text);
+	pen_down(pen);
+}
+
+/* -- columns of the manifest ------------------------------------------------------------ */
+
+static void write_covariates(struct book *book, struct pen *pen, double width)
+{
+	const struct analysis *analysis = book->analysis;
+
+	if (analysis->covariate_count == 0)
+		return;
+	sheet_heading(pen, "What else goes with it");
+	sheet_topic(book, pen, TOPIC_COVARIATE, SHEET_COLUMNS, width);
+	sheet_heads(pen, HEADS(covariate_heads));
+	for (size_t i = 0; i < analysis->covariate_count; i++) {
+		const struct covariate *covariate = &analysis->covariates[i];
+		const struct column *column = &analysis->run->columns[covariate->column];
+
+		pen_text(pen, column->header, STYLE_WRAP);
+		pen_text(pen, column->unit, STYLE_TEXT);
+		pen_count(pen, covariate->n, STYLE_COUNT);
+		pen_number(pen, covariate->kendall, style_decimals(STYLE_SIGNED, 2));
+		pen_number(pen, covariate->kendall_p, STYLE_PROBABILITY);
+		pen_number(pen, covariate->holm_p, STYLE_PROBABILITY);
+		pen_number(pen, covariate->smallest_p, STYLE_PROBABILITY);
+		pen_number(pen, covariate->slope, style_decimals(STYLE_SIGNED, 4));
+		pen_number(pen, covariate->spearman, style_decimals(STYLE_SIGNED, 2));
+		pen_number(pen, covariate->pearson, style_decimals(STYLE_SIGNED, 2));
+		pen_down(pen);
+	}
+}
+
+/* -- the chart's numbers ------------------------------------------------------------------ */
+
+static void write_end(struct pen *pen, const struct cell_name *cell, double value, double height)
+{
+	if (!isfinite(value)) {
+		pen_skip(pen, 2);
+		return;
+	}
+	pen_formula(pen, value, style_decimals(STYLE_DECIMALS, 3), "'Summary'!%s", cell->text);
+	pen_number(pen, height + CHART_INTERVAL_RISE, style_decimals(STYLE_DECIMALS, 2));
+}
+
+/* Two rows, lower and upper end, then a free one: the chart's line has a gap there. */
+static void write_chart_rows(struct book *book, struct pen *pen, size_t treatment)
+{
+	const struct treatment_result *result = &book->analysis->treatments[treatment];
+	lxw_row_t row = summary_row(book, treatment);
+	double height = chart_height(book, treatment);
+	struct cell_name lower = cell_name(SUMMARY_LOWER_COLUMN, row);
+	struct cell_name upper = cell_name(SUMMARY_UPPER_COLUMN, row);
+	struct cell_name mean = cell_name(SUMMARY_MEAN_COLUMN, row);
+
+	pen_text(pen, name_of(book, treatment), STYLE_TEXT);
+	pen_skip(pen, 1);
+	write_end(pen, &lower, result->lower, height);
+	write_end(pen, &mean, result->mean, height);
+	pen_number(pen, chart_left_edge(book), STYLE_SIGNIFICANT);
+	pen_number(pen, height, style_decimals(STYLE_DECIMALS, 2));
+	pen_down(pen);
+	pen_words(pen, "", STYLE_TEXT);
+	pen_skip(pen, 1);
+	write_end(pen, &upper, result->upper, height);
+	pen_down(pen);
+	pen_down(pen);
+}
+
+static void write_chart_numbers(struct book *book, struct pen *pen)
+{
+	size_t treatments = book->analysis->run->treatment_count;
+
+	sheet_heading(pen, "Numbers behind the chart on Summary");
+	sheet_heads(pen, HEADS(chart_heads));
+	book->chart_row = pen->row;
+	for (size_t i = 0; i < treatments && i < CHART_TREATMENTS; i++)
+		write_chart_rows(book, pen, book->analysis->ranked[i]);
+	book->chart_rows = pen->row - book->chart_row;
+}
+
+static void write_comparisons(struct book *book, struct pen *pen)
+{
+	double width = 0;
+
+	for (size_t i = 0; i < SHEET_COLUMNS; i++)
+		width += widths[i].width;
+	sheet_widths(pen, HEADS(widths));
+	sheet_title(pen, &sheet_comparisons);
+	sheet_topic(book, pen, TOPIC_RESULT, SHEET_COLUMNS, width);
+	write_control(book, pen);
+	write_all_pairs(book, pen);
+	write_spread(book, pen);
+	write_anova(book, pen);
+	write_covariates(book, pen, width);
+	write_chart_numbers(book, pen);
+}
+
+const struct sheet sheet_comparisons = {
+	.title = "Comparisons",
+	.about =
+		"Which treatments differ, which are practically the same, which can't be told apart, and what that rests on.",
+	.write = write_comparisons,
+};

@@ -1,0 +1,208 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "sheet.h"
+
+#include "correct.h"
+#include "remarks.h"
+
+#define MICROSECONDS_A_DAY 86400e6
+#define SERIAL_OF_1970     25569.0 /* days from the spreadsheets' day 0 */
+
+enum { INDEX_DECIMALS = 6 };
+
+static const struct column_head heads[READINGS_COLUMNS] = {
+	[READINGS_BREW] = { "Brew no.", "as on Brews", 7, .words = false },
+	[READINGS_CUP] = { "Cup", "as the line names it", 14, .words = true },
+	[READINGS_USED] = { "Used", "counts in the mean: yes or no", 9, .words = true },
+	[READINGS_SHOWN] = { "Shown", "what the display said", 9, .words = false },
+	[READINGS_UNIT] = { "Unit", NULL, 7, .words = true },
+	[READINGS_TEMP] = { "Sample, °C", "as told", 8, .words = false },
+	[READINGS_BRIX_SHOWN] = { "Shown, °Bx", "on the sugar scale", 10, .words = false },
+	[READINGS_INDEX_SHOWN] = { "Index shown", "refractive index, at the meter's own temperature", 11,
+	                           .words = false },
+	[READINGS_OFFSET] = { "Zero offset", "what distilled water was off by", 11, .words = false },
+	[READINGS_INDEX] = { "Index", "less the zero offset", 11, .words = false },
+	[READINGS_TEMP_USED] = { "Taken at, °C", "temperature it holds for", 9, .words = false },
+	[READINGS_BRIX] = { "Strength, °Bx", "after zero and temperature", 10, .words = false },
+	[READINGS_FACTOR] = { "TDS per °Bx", "of the kind of sample", 9, .words = false },
+	[READINGS_DILUTION] = { "Dilution", "times the sample", 9, .words = false },
+	[READINGS_TDS] = { "TDS, %", "corrected: strength × TDS per °Bx", 10, .words = false },
+	[READINGS_TAKEN] = { "Taken", "UTC", 19, .words = false },
+	[READINGS_REMARKS] = { "Remarks", NULL, 34, .words = true },
+	[READINGS_LINE] = { "Line", "as it came", 34, .words = true },
+	[READINGS_PLACE] = { "Where", "file, line, column", 26, .words = true },
+};
+
+static const char *used_word(const struct reading *reading, bool counts)
+{
+	if (counts)
+		return "yes";
+	if (reading->role == READING_ZERO && reading_used(reading))
+		return "zero";
+	if (reading->role == READING_STANDARD && reading_used(reading))
+		return "standard";
+	return "no";
+}
+
+static struct cell_name here(const struct book *book, const struct pen *pen, enum readings_column column)
+{
+	return cell_name(book->layout.readings_at[column], pen->row);
+}
+
+static void write_shown(struct book *book, struct pen *pen, const struct reading *reading,
+                        const struct correction *correction, enum style family)
+{
+	pen_number(pen, reading->shown.value, style_decimals(family, reading->shown.decimals));
+	pen_words(pen, unit_symbol(correction->unit), STYLE_TEXT);
+	if (book->layout.readings_at[READINGS_TEMP] >= 0) {
+		if (reading->temp_c == reading->temp_c)
+			pen_number(pen, reading->temp_c, style_decimals(family, 1));
+		else
+			pen_words(pen, "", STYLE_TEXT);
+	}
+	switch (correction->unit) {
+	case UNIT_TDS_PERCENT:
+		pen_formula(pen, correction->brix_shown, style_decimals(family, 3), "%s/'Meter'!$%s$%u",
+		            here(book, pen, READINGS_SHOWN).text, METER_FACTOR_LETTER,
+		            book->meter_row + reading->meter + 1U);
+		break;
+	case UNIT_BRIX:
+		pen_formula(pen, correction->brix_shown, style_decimals(family, 3), "%s",
+		            here(book, pen, READINGS_SHOWN).text);
+		break;
+	case UNIT_INDEX:
+	case UNIT_NONE:
+		pen_number(pen, correction->brix_shown, style_decimals(family, 3));
+		break;
+	}
+}
+
+static void write_chain(struct book *book, struct pen *pen, const struct correction *correction, enum style family)
+{
+	bool diluted = book->layout.readings_at[READINGS_DILUTION] >= 0;
+	enum style index = style_decimals(family, INDEX_DECIMALS);
+
+	pen_number(pen, correction->n_shown, index);
+	pen_number(pen, correction->delta_n, index);
+	pen_formula(pen, correction->n_zeroed, index, "%s-%s", here(book, pen, READINGS_INDEX_SHOWN).text,
+	            here(book, pen, READINGS_OFFSET).text);
+	pen_number(pen, correction->temp_used_c, style_decimals(family, 1));
+	pen_number(pen, correction->brix, style_decimals(family, 3));
+	pen_number(pen, correction->type_factor, style_decimals(family, 2));
+	if (diluted) {
+		pen_number(pen, correction->dilution_factor, style_decimals(family, 3));
+		pen_formula(pen, correction->tds_percent, style_decimals(family, book->layout.tds_decimals + 1),
+		            "%s*%s*%s", here(book, pen, READINGS_BRIX).text, here(book, pen, READINGS_FACTOR).text,
+		            here(book, pen, READINGS_DILUTION).text);
+	} else {
+		pen_formula(pen, correction->tds_percent, style_decimals(family, book->layout.tds_decimals + 1),
+		            "%s*%s", here(book, pen, READINGS_BRIX).text, here(book, pen, READINGS_FACTOR).text);
+	}
+}
+
+static void write_origin(struct book *book, struct pen *pen, size_t i)
+{
+	const struct reading *reading = &book->analysis->run->readings[i];
+	const int *at = book->layout.readings_at;
+
+	if (at[READINGS_TAKEN] >= 0) {
+		if (reading->taken_us != READING_NO_TIME)
+			pen_number(pen, (double)reading->taken_us / MICROSECONDS_A_DAY + SERIAL_OF_1970, STYLE_TIME);
+		else
+			pen_words(pen, "", STYLE_TEXT);
+	}
+	if (at[READINGS_REMARKS] >= 0) {
+		remarks_reading(&book->phrase, book->analysis, i);
+		pen_text(pen, phrase_slice(&book->phrase), STYLE_TEXT);
+	}
+	pen_text(pen, reading->raw, STYLE_TEXT);
+	if (at[READINGS_PLACE] >= 0) {
+		remarks_place(&book->phrase, &reading->place);
+		pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
+	}
+}
+
+static void write_reading(struct book *book, struct pen *pen, size_t i)
+{
+	const struct reading *reading = &book->analysis->run->readings[i];
+	const struct correction *correction = &book->analysis->corrections[i];
+	bool counts = correct_counts(book->analysis, i);
+	enum style family = counts ? STYLE_DECIMALS : STYLE_UNUSED;
+
+	if (reading->brew != READING_NO_BREW)
+		pen_count(pen, reading->brew + 1U, STYLE_KEY);
+	else
+		pen_words(pen, "", STYLE_TEXT);
+	pen_text(pen, reading->label, STYLE_TEXT);
+	pen_words(pen, used_word(reading, counts), counts ? STYLE_TEXT : STYLE_MARK);
+	write_shown(book, pen, reading, correction, family);
+	write_chain(book, pen, correction, family);
+	write_origin(book, pen, i);
+	pen_down(pen);
+}
+
+/* -- the sheets, of which there are as many as the readings need --------------- */
+
+struct feed {
+	struct book *book;
+	struct pen *pens;
+	size_t part;
+	size_t on_part; /* readings on this sheet so far */
+};
+
+static void begin_part(struct feed *feed)
+{
+	struct pen *pen = &feed->pens[feed->part];
+	struct column_head present[READINGS_COLUMNS];
+	size_t count = 0;
+
+	for (int c = 0; c < READINGS_COLUMNS; c++)
+		if (feed->book->layout.readings_at[c] >= 0)
+			present[count++] = heads[c];
+	sheet_widths(pen, present, count);
+	sheet_title(pen, &sheet_readings);
+	sheet_heads(pen, present, count);
+}
+
+static void feed_reading(struct feed *feed, size_t i)
+{
+	if (feed->on_part == READINGS_A_SHEET) {
+		feed->part++;
+		feed->on_part = 0;
+		begin_part(feed);
+	}
+	write_reading(feed->book, &feed->pens[feed->part], i);
+	feed->on_part++;
+}
+
+static void write_readings(struct book *book, struct pen *pens)
+{
+	const struct analysis *analysis = book->analysis;
+	const struct run *run = analysis->run;
+	struct feed feed = { .book = book, .pens = pens };
+
+	begin_part(&feed);
+	for (size_t row = 0; row < run->brew_count; row++) {
+		const struct brew_result *brew = &analysis->brews[book->layout.brew_order[row]];
+
+		for (size_t k = brew->first; k < brew->first + brew->count; k++)
+			feed_reading(&feed, analysis->by_brew[k]);
+	}
+	for (size_t i = 0; i < run->reading_count && book->layout.loose_count > 0; i++)
+		if (run->readings[i].brew == READING_NO_BREW)
+			feed_reading(&feed, i);
+}
+
+static size_t count_parts(const struct book *book)
+{
+	return book->layout.readings_sheets;
+}
+
+const struct sheet sheet_readings = {
+	.title = "Readings",
+	.about =
+		"Each reading, its correction step by step, and the line it came from. Change a \"yes\" to \"no\" and the brew's TDS and yield follow.",
+	.frozen = TABLE_FIRST_ROW,
+	.frozen_columns = 3,
+	.parts = count_parts,
+	.write = write_readings,
+};

@@ -1,0 +1,431 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "sheet.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "chart.h"
+#include "verdict_words.h"
+
+/* Columns of the table; those behind the letters only where there is something in them. */
+enum summary_column {
+	SUMMARY_PLACE,
+	SUMMARY_TREATMENT,
+	SUMMARY_BREWS,
+	SUMMARY_MEAN,
+	SUMMARY_HALF,
+	SUMMARY_LOWER,
+	SUMMARY_UPPER,
+	SUMMARY_LETTERS,
+	SUMMARY_DIFFERENCE,
+	SUMMARY_VERDICT,
+	SUMMARY_TDS,
+	SUMMARY_RETAINED,
+	SUMMARY_NOTES,
+	SUMMARY_COLUMNS
+};
+
+enum {
+	FINDINGS_SHOWN = 4,
+	CAUTIONS_SHOWN = 6,
+	NAMES_SHOWN = 8,
+	NOTES_MOST = 600, /* bytes of a treatment's notes; Brews has all of them */
+};
+
+/* -- what the table has ------------------------------------------------------------- */
+
+static bool any_retained(const struct analysis *analysis)
+{
+	for (size_t t = 0; t < analysis->run->treatment_count; t++)
+		if (isfinite(analysis->treatments[t].retained_per_g))
+			return true;
+	return false;
+}
+
+static bool has(const struct book *book, enum summary_column column)
+{
+	const struct analysis *analysis = book->analysis;
+
+	switch (column) {
+	case SUMMARY_LETTERS:
+		return analysis->comparison.letters;
+	case SUMMARY_DIFFERENCE:
+	case SUMMARY_VERDICT:
+		return analysis->comparison.against_count > 0;
+	case SUMMARY_TDS:
+		return strcmp(analysis->comparison.response.name, "TDS") != 0;
+	case SUMMARY_RETAINED:
+		return any_retained(analysis);
+	case SUMMARY_NOTES:
+		return any_word(analysis->run, BREW_NOTES);
+	case SUMMARY_PLACE:
+	case SUMMARY_TREATMENT:
+	case SUMMARY_BREWS:
+	case SUMMARY_MEAN:
+	case SUMMARY_HALF:
+	case SUMMARY_LOWER:
+	case SUMMARY_UPPER:
+	case SUMMARY_COLUMNS:
+		break;
+	}
+	return true;
+}
+
+static size_t count_findings(const struct analysis *analysis)
+{
+	size_t count = 0;
+
+	for (size_t i = 0; i < analysis->sentence_count; i++)
+		count += analysis->sentences[i].topic == TOPIC_RESULT;
+	return count;
+}
+
+/* Title, question and dates, a free row, the findings, a free row, the table's two rows of head. */
+static lxw_row_t table_row(const struct book *book)
+{
+	size_t findings = count_findings(book->analysis);
+
+	return (lxw_row_t)(TABLE_HEAD_ROW + (findings < FINDINGS_SHOWN ? findings : FINDINGS_SHOWN + 1) + 1 + 2);
+}
+
+lxw_row_t summary_row(const struct book *book, size_t treatment)
+{
+	return table_row(book) + book->layout.place[treatment] - 1;
+}
+
+/* -- heads -------------------------------------------------------------------------- */
+
+static const struct column_head heads[SUMMARY_COLUMNS] = {
+	[SUMMARY_PLACE] = { "No.", NULL, 6, .words = false },
+	[SUMMARY_TREATMENT] = { "Treatment", "largest mean first", 26, .words = true },
+	[SUMMARY_BREWS] = { "Brews", "with a result", 8, .words = false },
+	[SUMMARY_MEAN] = { NULL, "mean of its brews", 11, .words = false },
+	[SUMMARY_HALF] = { "±", NULL, 9, .words = false },
+	[SUMMARY_LOWER] = { "from", NULL, 9, .words = false },
+	[SUMMARY_UPPER] = { "to", NULL, 9, .words = false },
+	[SUMMARY_LETTERS] = { "Letters", "in common: not told apart", 11, .words = true },
+	[SUMMARY_DIFFERENCE] = { NULL, NULL, 14, .words = false },
+	[SUMMARY_VERDICT] = { "Verdict", "against the control", 20, .words = true },
+	[SUMMARY_TDS] = { "TDS, %", "mean of its brews", 9, .words = false },
+	[SUMMARY_RETAINED] = { "Retained, g/g", "water kept by a gram of coffee", 11, .words = false },
+	[SUMMARY_NOTES] = { "Tasting notes", "of its brews", 48, .words = true },
+};
+
+static double table_width(const struct book *book)
+{
+	double width = 0;
+
+	for (int c = 0; c < SUMMARY_COLUMNS; c++)
+		if (has(book, (enum summary_column)c))
+			width += heads[c].width;
+	return width;
+}
+
+static lxw_col_t table_columns(const struct book *book)
+{
+	lxw_col_t count = 0;
+
+	for (int c = 0; c < SUMMARY_COLUMNS; c++)
+		if (has(book, (enum summary_column)c))
+			count++;
+	return count;
+}
+
+static void set_widths(struct book *book, struct pen *pen)
+{
+	lxw_col_t at = 0;
+
+	for (int c = 0; c < SUMMARY_COLUMNS; c++)
+		if (has(book, (enum summary_column)c)) {
+			pen_note(pen, worksheet_set_column(pen->sheet, at, at, heads[c].width, NULL));
+			at++;
+		}
+}
+
+static void write_name(struct book *book, struct pen *pen, enum summary_column column)
+{
+	enum style style = heads[column].words ? STYLE_HEAD : STYLE_HEAD_RIGHT;
+	const struct response *response = &book->analysis->comparison.response;
+
+	phrase_clear(&book->phrase);
+	if (column == SUMMARY_MEAN) {
+		say_response(&book->phrase, response);
+	} else if (column == SUMMARY_DIFFERENCE) {
+		phrase_words(&book->phrase, "Difference, ");
+		phrase_words(&book->phrase, response->difference_unit);
+	} else {
+		phrase_words(&book->phrase, heads[column].name);
+	}
+	pen_text(pen, phrase_slice(&book->phrase), style);
+}
+
+static void write_note(struct book *book, struct pen *pen, enum summary_column column)
+{
+	const struct analysis *analysis = book->analysis;
+
+	phrase_clear(&book->phrase);
+	phrase_words(&book->phrase, heads[column].note);
+	if (column == SUMMARY_HALF) {
+		phrase_print(&book->phrase, "%.4g %% interval of the mean", 100 * analysis->settings->confidence);
+	} else if (column == SUMMARY_DIFFERENCE) {
+		phrase_words(&book->phrase, "from ");
+		phrase_add(&book->phrase, analysis->run->treatments[analysis->comparison.control].name);
+	}
+	pen_text(pen, phrase_slice(&book->phrase), heads[column].words ? STYLE_NOTE : STYLE_NOTE_RIGHT);
+}
+
+static void write_heads(struct book *book, struct pen *pen)
+{
+	pen_height(pen, 32.0);
+	for (int c = 0; c < SUMMARY_COLUMNS; c++)
+		if (has(book, (enum summary_column)c))
+			write_name(book, pen, (enum summary_column)c);
+	pen_down(pen);
+	pen_height(pen, 26.0);
+	for (int c = 0; c < SUMMARY_COLUMNS; c++)
+		if (has(book, (enum summary_column)c))
+			write_note(book, pen, (enum summary_column)c);
+	pen_down(pen);
+}
+
+/* -- the table ------------------------------------------------------------------------ */
+
+static void write_mean(struct book *book, struct pen *pen, int column, double value, enum style style)
+{
+	pen_formula(pen, value, style, "AVERAGEIFS(%s,%s,%s)", brews_range(&book->layout, column).text,
+	            brews_range(&book->layout, book->layout.brews_at[BREWS_PLACE]).text,
+	            cell_name(SUMMARY_PLACE, pen->row).text);
+}
+
+static void write_brews(struct book *book, struct pen *pen, const struct treatment_result *result)
+{
+	pen_formula(pen, (double)result->brews, STYLE_COUNT, "COUNTIFS(%s,%s,%s,\">-1E+300\")",
+	            brews_range(&book->layout, book->layout.brews_at[BREWS_PLACE]).text,
+	            cell_name(SUMMARY_PLACE, pen->row).text,
+	            brews_range(&book->layout, layout_response(&book->layout, book->analysis)).text);
+}
+
+static void write_half(struct book *book, struct pen *pen, const struct treatment_result *result)
+{
+	enum style style = style_decimals(STYLE_DECIMALS, book->analysis->comparison.response.decimals);
+
+	pen_formula(pen, result->upper - result->mean, style,
+	            "TINV(1-'Comparisons'!%s,'Comparisons'!%s)*'Comparisons'!%s/SQRT(%s)",
+	            cell_name(SPREAD_COLUMN, book->spread_row + 2).text,
+	            cell_name(SPREAD_COLUMN, book->spread_row + 1).text,
+	            cell_name(SPREAD_COLUMN, book->spread_row).text, cell_name(SUMMARY_BREWS, pen->row).text);
+}
+
+static const struct pair_result *pair_of(const struct comparison *comparison, size_t treatment)
+{
+	for (size_t i = 0; i < comparison->against_count; i++)
+		if (comparison->against[i].a == treatment)
+			return &comparison->against[i];
+	return NULL;
+}
+
+static void write_against(struct book *book, struct pen *pen, size_t treatment)
+{
+	const struct comparison *comparison = &book->analysis->comparison;
+	const struct pair_result *pair = pair_of(comparison, treatment);
+
+	if (!pair) {
+		pen_words(pen, treatment == comparison->control ? "control" : "", STYLE_FAINT);
+		pen_words(pen, "", STYLE_TEXT);
+		return;
+	}
+	pen_formula(pen, pair->difference, style_decimals(STYLE_SIGNED, comparison->response.decimals), "%s-%s",
+	            cell_name(SUMMARY_MEAN, pen->row).text,
+	            cell_name(SUMMARY_MEAN, summary_row(book, comparison->control)).text);
+	pen_words(pen, comparison->source == SPREAD_NONE ? "no spread known" : verdict_word(pair->verdict),
+	          pair->verdict == VERDICT_DIFFER ? STYLE_STRONG : STYLE_WRAP);
+}
+
+static void say_notes(struct book *book, size_t treatment)
+{
+	const struct run *run = book->analysis->run;
+
+	phrase_clear(&book->phrase);
+	for (size_t row = 0; row < run->brew_count && book->phrase.len < NOTES_MOST; row++) {
+		const struct brew *brew = &run->brews[book->layout.brew_order[row]];
+
+		if (brew->treatment != treatment || brew->word[BREW_NOTES].len == 0)
+			continue;
+		phrase_between(&book->phrase, " · ");
+		phrase_add(&book->phrase, brew->label);
+		phrase_words(&book->phrase, ": ");
+		phrase_add(&book->phrase, brew->word[BREW_NOTES]);
+	}
+}
+
+static void write_treatment(struct book *book, struct pen *pen, size_t treatment)
+{
+	const struct analysis *analysis = book->analysis;
+	const struct treatment_result *result = &analysis->treatments[treatment];
+	enum style style = style_decimals(STYLE_DECIMALS, analysis->comparison.response.decimals);
+	struct cell_name mean = cell_name(SUMMARY_MEAN, pen->row);
+	struct cell_name half = cell_name(SUMMARY_HALF, pen->row);
+
+	pen_count(pen, book->layout.place[treatment], STYLE_KEY);
+	pen_text(pen, analysis->run->treatments[treatment].name, STYLE_STRONG);
+	write_brews(book, pen, result);
+	write_mean(book, pen, layout_response(&book->layout, analysis), result->mean, style);
+	write_half(book, pen, result);
+	pen_formula(pen, result->lower, style, "%s-%s", mean.text, half.text);
+	pen_formula(pen, result->upper, style, "%s+%s", mean.text, half.text);
+	if (has(book, SUMMARY_LETTERS))
+		pen_words(pen, result->letters, STYLE_CENTRE);
+	if (has(book, SUMMARY_DIFFERENCE))
+		write_against(book, pen, treatment);
+	if (has(book, SUMMARY_TDS))
+		write_mean(book, pen, book->layout.brews_at[BREWS_TDS], result->tds_percent,
+		           style_decimals(STYLE_DECIMALS, book->layout.tds_decimals));
+	if (has(book, SUMMARY_RETAINED))
+		write_mean(book, pen, book->layout.brews_at[BREWS_RETAINED], result->retained_per_g,
+		           style_decimals(STYLE_DECIMALS, 2));
+	if (has(book, SUMMARY_NOTES)) {
+		say_notes(book, treatment);
+		pen_text(pen, phrase_slice(&book->phrase), STYLE_WRAP);
+	}
+	pen_down(pen);
+}
+
+static void write_table(struct book *book, struct pen *pen)
+{
+	pen_row(pen, table_row(book) - 2);
+	write_heads(book, pen);
+	for (size_t i = 0; i < book->analysis->run->treatment_count; i++)
+		write_treatment(book, pen, book->analysis->ranked[i]);
+}
+
+/* -- words ---------------------------------------------------------------------------- */
+
+static void say_question(struct book *book)
+{
+	const struct analysis *analysis = book->analysis;
+	const struct run *run = analysis->run;
+	size_t brews = 0;
+
+	for (size_t b = 0; b < run->brew_count; b++)
+		brews += analysis->brews[b].why == NULL;
+	phrase_clear(&book->phrase);
+	phrase_words(&book->phrase, "Does the ");
+	phrase_words(&book->phrase, analysis->comparison.response.name);
+	phrase_print(&book->phrase, " differ between %zu treatments (", run->treatment_count);
+	for (size_t i = 0; i < run->treatment_count && i < NAMES_SHOWN; i++) {
+		phrase_words(&book->phrase, i > 0 ? ", " : "");
+		phrase_add(&book->phrase, run->treatments[i].name);
+	}
+	phrase_words(&book->phrase, run->treatment_count > NAMES_SHOWN ? ", …)" : ")");
+	if (analysis->comparison.control != SIZE_MAX) {
+		phrase_words(&book->phrase, ", with ");
+		phrase_add(&book->phrase, run->treatments[analysis->comparison.control].name);
+		phrase_words(&book->phrase, " as the control");
+	}
+	phrase_print(&book->phrase, "? %zu brews with a result, %zu readings used.", brews, analysis->readings_used);
+}
+
+static void write_findings(struct book *book, struct pen *pen)
+{
+	const struct analysis *analysis = book->analysis;
+	size_t findings = count_findings(analysis), shown = 0;
+
+	for (size_t i = 0; i < analysis->sentence_count && shown < FINDINGS_SHOWN; i++) {
+		const struct sentence *sentence = &analysis->sentences[i];
+		enum style style = sentence->severity == SEVERITY_NOTE ? STYLE_SENTENCE : STYLE_CAUTION;
+
+		if (sentence->topic != TOPIC_RESULT)
+			continue;
+		sheet_sentence(pen, slice_from(sentence->text), table_columns(book), table_width(book),
+		               shown++ == 0 && style == STYLE_SENTENCE ? STYLE_LEAD : style);
+	}
+	if (findings <= shown)
+		return;
+	phrase_clear(&book->phrase);
+	phrase_print(&book->phrase, "%zu more on Comparisons.", findings - shown);
+	pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
+	pen_down(pen);
+}
+
+/* The repeatability, whatever it is, and whatever speaks against the comparison. */
+static bool caution(const struct sentence *sentence, bool *meter_told)
+{
+	if (sentence->topic == TOPIC_RESULT || sentence->topic == TOPIC_COVARIATE)
+		return false;
+	if (sentence->topic == TOPIC_METER && !*meter_told) {
+		*meter_told = true;
+		return true;
+	}
+	return sentence->severity != SEVERITY_NOTE;
+}
+
+static void write_cautions(struct book *book, struct pen *pen)
+{
+	const struct analysis *analysis = book->analysis;
+	bool meter_told = false;
+	size_t count = 0;
+
+	sheet_heading(pen, "Before it is published");
+	for (size_t i = 0; i < analysis->sentence_count; i++) {
+		const struct sentence *sentence = &analysis->sentences[i];
+
+		if (!caution(sentence, &meter_told) || count++ >= CAUTIONS_SHOWN)
+			continue;
+		sheet_sentence(pen, slice_from(sentence->text), table_columns(book), table_width(book),
+		               sentence->severity == SEVERITY_NOTE ? STYLE_SENTENCE : STYLE_CAUTION);
+	}
+	if (count > CAUTIONS_SHOWN) {
+		phrase_clear(&book->phrase);
+		phrase_print(&book->phrase, "%zu more on Fairness and Meter.", count - CAUTIONS_SHOWN);
+		pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
+		pen_down(pen);
+	} else if (count == 0) {
+		pen_words(pen, "Nothing speaks against the comparison: see Fairness and Meter.", STYLE_TEXT);
+		pen_down(pen);
+	}
+}
+
+static void write_guide(struct pen *pen)
+{
+	static const struct sheet *const others[] = { &sheet_brews,       &sheet_readings, &sheet_meter,
+		                                      &sheet_comparisons, &sheet_fairness, &sheet_method };
+
+	sheet_heading(pen, "In this workbook");
+	for (size_t i = 0; i < sizeof(others) / sizeof(others[0]); i++) {
+		pen_skip(pen, 1);
+		pen_link(pen, others[i]->title, STYLE_LINK);
+		pen_words(pen, others[i]->about, STYLE_ABOUT_SHEET);
+		pen_down(pen);
+	}
+}
+
+static void write_title(struct book *book, struct pen *pen)
+{
+	pen_height(pen, 26.0);
+	phrase_clear(&book->phrase);
+	phrase_words(&book->phrase, "Comparison: ");
+	phrase_add(&book->phrase, book->analysis->run->name);
+	pen_text(pen, phrase_slice(&book->phrase), STYLE_TITLE);
+	pen_down(pen);
+	say_question(book);
+	sheet_sentence(pen, phrase_slice(&book->phrase), table_columns(book), table_width(book), STYLE_ABOUT_WRAPPED);
+	pen_row(pen, TABLE_HEAD_ROW);
+}
+
+static void write_summary(struct book *book, struct pen *pen)
+{
+	worksheet_gridlines(pen->sheet, LXW_HIDE_ALL_GRIDLINES);
+	set_widths(book, pen);
+	write_title(book, pen);
+	write_findings(book, pen);
+	write_table(book, pen);
+	chart_insert(book, pen, table_width(book));
+	write_cautions(book, pen);
+	write_guide(pen);
+}
+
+const struct sheet sheet_summary = {
+	.title = "Summary",
+	.about = "What was found, in one table and one chart.",
+	.write = write_summary,
+};

@@ -1,0 +1,381 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "xlsx_check.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+#include <zlib.h>
+
+/* Layout of a zip archive: PKWARE's APPNOTE 6.3, sections 4.3.7, 4.3.12 and 4.3.16. */
+enum {
+	END_SIZE = 22,
+	END_SIGNATURE = 0x06054b50,
+	ENTRY_SIZE = 46,
+	ENTRY_SIGNATURE = 0x02014b50,
+	LOCAL_SIZE = 30,
+	LOCAL_SIGNATURE = 0x04034b50,
+	METHOD_STORED = 0,
+	METHOD_DEFLATED = 8,
+	PACKED_ROOM = 1 << 16,
+	PLAIN_ROOM = 1 << 18,
+	NAME_ROOM = 128,
+	TAIL_ROOM = 64,
+	DIRECTORY_MOST = 1 << 20,
+};
+
+struct entry {
+	char name[NAME_ROOM];
+	unsigned method;
+	uint32_t crc;
+	uint32_t packed;
+	uint32_t size;
+	uint32_t local; /* where its local header stands */
+};
+
+struct archive {
+	int fd;
+	uint64_t size;
+	unsigned char *directory;
+	size_t directory_size;
+	size_t entries;
+	unsigned char *packed; /* PACKED_ROOM */
+	unsigned char *plain;  /* PLAIN_ROOM */
+	struct error *error;
+};
+
+/* What is seen of a part while it is unpacked. */
+struct look {
+	uint64_t rows, cells;
+	uint64_t seen;
+	uint32_t crc;
+	bool count;                    /* it is a sheet */
+	unsigned char tail[TAIL_ROOM]; /* its last bytes */
+	size_t tail_len;
+	unsigned char split[4]; /* a tag may be cut by the end of a buffer */
+	size_t split_len;
+};
+
+static uint32_t u16(const unsigned char *at)
+{
+	return (uint32_t)at[0] | (uint32_t)at[1] << 8;
+}
+
+static uint32_t u32(const unsigned char *at)
+{
+	return u16(at) | u16(at + 2) << 16;
+}
+
+static enum status broken(const struct archive *archive, const char *what)
+{
+	return error_set(archive->error, STATUS_IO, "the file is not whole (%s)", what);
+}
+
+static enum status read_at(const struct archive *archive, void *out, size_t len, uint64_t offset)
+{
+	size_t got = 0;
+
+	while (got < len) {
+		ssize_t n = pread(archive->fd, (char *)out + got, len - got, (off_t)(offset + got));
+
+		if (n < 0 && errno == EINTR)
+			continue;
+		if (n < 0)
+			return error_set_errno(archive->error, STATUS_IO, "reading it back");
+		if (n == 0)
+			return broken(archive, "it ends too early");
+		got += (size_t)n;
+	}
+	return STATUS_OK;
+}
+
+static enum status read_directory(struct archive *archive)
+{
+	unsigned char end[END_SIZE];
+	uint64_t offset;
+	enum status status;
+
+	if (archive->size < END_SIZE)
+		return broken(archive, "it is too short");
+	status = read_at(archive, end, sizeof(end), archive->size - END_SIZE);
+	if (status != STATUS_OK)
+		return status;
+	offset = u32(end + 16);
+	archive->directory_size = u32(end + 12);
+	archive->entries = u16(end + 10);
+	if (u32(end) != END_SIGNATURE || archive->directory_size > DIRECTORY_MOST ||
+	    offset + archive->directory_size > archive->size)
+		return broken(archive, "its directory is missing");
+	archive->directory = malloc(archive->directory_size + 1);
+	if (!archive->directory)
+		return error_set(archive->error, STATUS_MEMORY, "no memory to read the workbook back");
+	return read_at(archive, archive->directory, archive->directory_size, offset);
+}
+
+/* The entry at *at of the directory, which moves on to the next. */
+static enum status next_entry(const struct archive *archive, size_t *at, struct entry *entry)
+{
+	const unsigned char *head = archive->directory + *at;
+	size_t name_len;
+
+	if (*at + ENTRY_SIZE > archive->directory_size || u32(head) != ENTRY_SIGNATURE)
+		return broken(archive, "its directory is damaged");
+	name_len = u16(head + 28);
+	if (*at + ENTRY_SIZE + name_len > archive->directory_size || name_len >= NAME_ROOM)
+		return broken(archive, "its directory is damaged");
+	*entry = (struct entry){
+		.method = u16(head + 10),
+		.crc = u32(head + 16),
+		.packed = u32(head + 20),
+		.size = u32(head + 24),
+		.local = u32(head + 42),
+	};
+	memcpy(entry->name, head + ENTRY_SIZE, name_len);
+	*at += ENTRY_SIZE + name_len + u16(head + 30) + u16(head + 32);
+	return STATUS_OK;
+}
+
+/* -- looking at what comes out ----------------------------------------------------- */
+
+/* "<row " or "<c " at tag, of which 3 bytes can be read. */
+static void count_tag(struct look *look, const unsigned char *tag)
+{
+	look->cells += tag[1] == 'c' && tag[2] == ' ';
+	look->rows += tag[1] == 'r' && tag[2] == 'o';
+}
+
+/* The tag that the end of the last buffer cut. */
+static void count_split(struct look *look, const unsigned char *bytes, size_t len)
+{
+	while (look->split_len > 0 && look->split_len < 3 && len > 0) {
+		look->split[look->split_len++] = *bytes++;
+		len--;
+	}
+	if (look->split_len == 3) {
+		count_tag(look, look->split);
+		look->split_len = 0;
+	}
+}
+
+static void count_tags(struct look *look, const unsigned char *bytes, size_t len)
+{
+	const unsigned char *end = bytes + len;
+	const unsigned char *tag = bytes;
+
+	count_split(look, bytes, len);
+	while ((tag = memchr(tag, '<', (size_t)(end - tag)))) {
+		if (end - tag < 3) {
+			look->split_len = (size_t)(end - tag);
+			memcpy(look->split, tag, look->split_len);
+			return;
+		}
+		count_tag(look, tag);
+		tag += 2;
+	}
+}
+
+static void keep_tail(struct look *look, const unsigned char *bytes, size_t len)
+{
+	size_t keep;
+
+	if (len >= TAIL_ROOM) {
+		memcpy(look->tail, bytes + len - TAIL_ROOM, TAIL_ROOM);
+		look->tail_len = TAIL_ROOM;
+		return;
+	}
+	keep = look->tail_len + len > TAIL_ROOM ? TAIL_ROOM - len : look->tail_len;
+	memmove(look->tail, look->tail + look->tail_len - keep, keep);
+	memcpy(look->tail + keep, bytes, len);
+	look->tail_len = keep + len;
+}
+
+static void look_at(struct look *look, const unsigned char *bytes, size_t len)
+{
+	look->crc = (uint32_t)crc32(look->crc, bytes, (uInt)len);
+	look->seen += len;
+	keep_tail(look, bytes, len);
+	if (look->count)
+		count_tags(look, bytes, len);
+}
+
+/* -- unpacking ----------------------------------------------------------------------- */
+
+static enum status feed_stored(const struct archive *archive, const struct entry *entry, uint64_t offset,
+                               struct look *look)
+{
+	uint32_t left = entry->packed;
+	enum status status = STATUS_OK;
+
+	while (left > 0 && status == STATUS_OK) {
+		uint32_t piece = left < PACKED_ROOM ? left : PACKED_ROOM;
+
+		status = read_at(archive, archive->packed, piece, offset);
+		if (status == STATUS_OK)
+			look_at(look, archive->packed, piece);
+		offset += piece;
+		left -= piece;
+	}
+	return status;
+}
+
+static int drain(const struct archive *archive, z_stream *stream, struct look *look)
+{
+	int result;
+
+	do {
+		stream->next_out = archive->plain;
+		stream->avail_out = PLAIN_ROOM;
+		result = inflate(stream, Z_NO_FLUSH);
+		if (result != Z_OK && result != Z_STREAM_END && result != Z_BUF_ERROR)
+			return result;
+		look_at(look, archive->plain, PLAIN_ROOM - stream->avail_out);
+	} while (stream->avail_out == 0);
+	return result;
+}
+
+static enum status feed_deflated(const struct archive *archive, const struct entry *entry, uint64_t offset,
+                                 struct look *look)
+{
+	z_stream stream = { .next_in = NULL };
+	uint32_t left = entry->packed;
+	enum status status = STATUS_OK;
+	int result = Z_OK;
+
+	if (inflateInit2(&stream, -MAX_WBITS) != Z_OK)
+		return error_set(archive->error, STATUS_MEMORY, "no memory to read the workbook back");
+	while (left > 0 && status == STATUS_OK && (result == Z_OK || result == Z_BUF_ERROR)) {
+		uint32_t piece = left < PACKED_ROOM ? left : PACKED_ROOM;
+
+		status = read_at(archive, archive->packed, piece, offset);
+		if (status != STATUS_OK)
+			break;
+		stream.next_in = archive->packed;
+		stream.avail_in = piece;
+		result = drain(archive, &stream, look);
+		offset += piece;
+		left -= piece;
+	}
+	inflateEnd(&stream);
+	if (status == STATUS_OK && result != Z_STREAM_END)
+		status = broken(archive, entry->name);
+	return status;
+}
+
+/* "<name>" … "</name>", or an element without content: the end of a part that is whole. */
+static bool closed(const struct look *look)
+{
+	size_t len = look->tail_len;
+
+	while (len > 0 && (look->tail[len - 1] == '\n' || look->tail[len - 1] == '\r'))
+		len--;
+	if (len < 3 || look->tail[len - 1] != '>')
+		return false;
+	if (look->tail[len - 2] == '/')
+		return true;
+	while (--len > 0)
+		if (look->tail[len - 1] == '<')
+			return look->tail[len] == '/';
+	return true; /* its name is longer than what was kept */
+}
+
+/* Which sheet of the workbook entry is, from 1; 0: none. */
+static size_t sheet_number(const struct entry *entry)
+{
+	static const char prefix[] = "xl/worksheets/sheet";
+	const char *digit = entry->name + sizeof(prefix) - 1;
+	size_t number = 0;
+
+	if (strncmp(entry->name, prefix, sizeof(prefix) - 1) != 0)
+		return 0;
+	while (*digit >= '0' && *digit <= '9')
+		number = number * 10 + (size_t)(*digit++ - '0');
+	return strcmp(digit, ".xml") == 0 ? number : 0;
+}
+
+static enum status check_part(const struct archive *archive, const struct entry *entry, struct look *look)
+{
+	unsigned char local[LOCAL_SIZE];
+	uint64_t offset;
+	enum status status = read_at(archive, local, sizeof(local), entry->local);
+
+	if (status != STATUS_OK)
+		return status;
+	if (u32(local) != LOCAL_SIGNATURE)
+		return broken(archive, entry->name);
+	offset = (uint64_t)entry->local + LOCAL_SIZE + u16(local + 26) + u16(local + 28);
+	if (entry->method == METHOD_DEFLATED)
+		status = feed_deflated(archive, entry, offset, look);
+	else if (entry->method == METHOD_STORED)
+		status = feed_stored(archive, entry, offset, look);
+	else
+		return broken(archive, entry->name);
+	if (status == STATUS_OK && (look->seen != entry->size || look->crc != entry->crc || !closed(look)))
+		status = broken(archive, entry->name);
+	return status;
+}
+
+static enum status check_sheet(const struct archive *archive, const struct look *look, const struct sheet_size *wanted,
+                               size_t number)
+{
+	if (look->rows == wanted->rows && look->cells == wanted->cells)
+		return STATUS_OK;
+	return error_set(archive->error, STATUS_IO,
+	                 "the file is not whole (sheet %zu has %llu rows and %llu cells, %llu and %llu were written)",
+	                 number, (unsigned long long)look->rows, (unsigned long long)look->cells,
+	                 (unsigned long long)wanted->rows, (unsigned long long)wanted->cells);
+}
+
+static enum status check_parts(const struct archive *archive, const struct sheet_size *sheets, size_t count)
+{
+	size_t at = 0, found = 0;
+
+	for (size_t i = 0; i < archive->entries; i++) {
+		struct entry entry;
+		struct look look = { .crc = 0 };
+		enum status status = next_entry(archive, &at, &entry);
+		size_t number;
+
+		if (status != STATUS_OK)
+			return status;
+		number = sheet_number(&entry);
+		look.count = number > 0;
+		status = check_part(archive, &entry, &look);
+		if (status == STATUS_OK && number > 0 && number <= count) {
+			found++;
+			status = check_sheet(archive, &look, &sheets[number - 1], number);
+		}
+		if (status != STATUS_OK)
+			return status;
+	}
+	return found == count ? STATUS_OK : broken(archive, "a sheet is missing");
+}
+
+enum status xlsx_check(const char *path, const struct sheet_size *sheets, size_t count, struct error *error)
+{
+	struct archive archive = { .fd = open(path, O_RDONLY | O_CLOEXEC), .error = error };
+	struct stat stat;
+	enum status status;
+
+	if (archive.fd < 0)
+		return error_set_errno(error, STATUS_IO, "reading it back");
+	archive.packed = malloc(PACKED_ROOM);
+	archive.plain = malloc(PLAIN_ROOM);
+	if (!archive.packed || !archive.plain) {
+		status = error_set(error, STATUS_MEMORY, "no memory to read the workbook back");
+	} else if (fstat(archive.fd, &stat) != 0) {
+		status = error_set_errno(error, STATUS_IO, "reading it back");
+	} else {
+		archive.size = (uint64_t)stat.st_size;
+		status = read_directory(&archive);
+		if (status == STATUS_OK)
+			status = check_parts(&archive, sheets, count);
+	}
+	free(archive.directory);
+	free(archive.packed);
+	free(archive.plain);
+	close(archive.fd);
+	return status;
+}
