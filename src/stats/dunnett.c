@@ -111,7 +111,7 @@ static double probability(double c, struct comparisons all, double df)
 		.rate = 1.0,
 	};
 
-	all.step = 1.0 / (1.0 + steepest * (1.1 + 0.75 * crowd));
+	all.step = 1.0 / (1.35 + steepest * (1.1 + 0.75 * crowd));
 	all.reach = fmin(fmax(8.0, largest * peak + 6.5), UNDERFLOWN);
 	return scale_mean(&mean);
 }
