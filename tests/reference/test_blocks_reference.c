@@ -210,6 +210,117 @@ static void factorial_in_blocks(void **state)
 	csv_table_release(&table);
 }
 
+static double missing(const struct csv_table *want, const char *set, const char *quantity)
+{
+	return csv_lookup(want, "value", "set", set, "quantity", quantity, NULL);
+}
+
+static double without_block(const struct csv_table *want, const char *set, const char *what, const char *level)
+{
+	char name[32];
+
+	snprintf(name, sizeof(name), "%s_%s", what, level);
+	return missing(want, set, name);
+}
+
+/* Holes and unequal rounds against lm: the intrablock equations and the general model must both get there. */
+static void blocks_with_holes(const char *file, const char *set, size_t skip_1, size_t skip_2)
+{
+	struct csv_table table = csv_table_read(file), want = csv_table_read("blocks_missing_expected.csv");
+	static const char *levels[] = { "1", "2", "3", "4", "5" };
+	size_t block[MOST], treatment[MOST], parts[MOST * 4], n = 0;
+	double y[MOST], work[WORK];
+	struct blocks_factor factors[2] = { { block, 0 }, { treatment, 0 } };
+	struct blocks_data data = { .y = y, .block = block, .treatment = treatment };
+	struct blocks_row rows[3];
+	struct blocks_fit fit;
+
+	for (size_t i = 0; i < table.rows; i++) {
+		if (i == skip_1 || i == skip_2)
+			continue;
+		block[n] = csv_count(&table, i, "block") - 1;
+		treatment[n] = csv_count(&table, i, "treatment") - 1;
+		data.blocks = block[n] >= data.blocks ? block[n] + 1 : data.blocks;
+		data.treatments = treatment[n] >= data.treatments ? treatment[n] + 1 : data.treatments;
+		y[n++] = csv_number(&table, i, "y");
+	}
+	data.n = n;
+	factors[0].levels = data.blocks;
+	factors[1].levels = data.treatments;
+	blocks_analyse(&fit, &data, work, parts);
+	assert_near(fit.block_first.df, missing(&want, set, "df_1"), 0);
+	assert_near(fit.treatment_adjusted.df, missing(&want, set, "df_2"), 0);
+	assert_near(fit.residual.df, missing(&want, set, "df_3"), 0);
+	assert_rel_near(fit.block_first.ss, missing(&want, set, "ss_1"), 1e-10);
+	assert_rel_near(fit.treatment_adjusted.ss, missing(&want, set, "ss_2"), 1e-10);
+	assert_rel_near(fit.residual.ss, missing(&want, set, "ss_3"), 1e-10);
+	for (size_t t = 1; t < data.treatments; t++) {
+		struct blocks_difference d = blocks_difference(&fit, t, 0);
+
+		assert_true(d.estimable);
+		assert_rel_near(d.estimate, without_block(&want, set, "diff", levels[t]), 1e-10);
+		assert_rel_near(d.se, without_block(&want, set, "se", levels[t]), 1e-10);
+		d = additive_difference(factors, 2, y, n, t, 0, work + blocks_work(&data));
+		assert_rel_near(d.estimate, without_block(&want, set, "diff", levels[t]), 1e-10);
+		assert_rel_near(d.se, without_block(&want, set, "se", levels[t]), 1e-10);
+	}
+	additive_anova(rows, factors, 2, y, n, work + blocks_work(&data));
+	assert_rel_near(rows[1].ss, missing(&want, set, "ss_2"), 1e-10);
+	assert_rel_near(rows[2].ss, missing(&want, set, "ss_3"), 1e-10);
+	csv_table_release(&want);
+	csv_table_release(&table);
+}
+
+static void complete_blocks_with_two_holes(void **state)
+{
+	(void)state;
+	blocks_with_holes("rcb_penicillin.csv", "penicillin_without_2", 2, 13);
+}
+
+static void rounds_of_two_and_one(void **state)
+{
+	(void)state;
+	blocks_with_holes("blocks_rounds.csv", "rounds", 99, 99);
+}
+
+static void square_with_three_holes(void **state)
+{
+	static const char *levels[] = { "A", "B", "C", "D", "E" }, *set = "rocket_without_3";
+	struct csv_table table = csv_table_read("latin_rocket_5x5.csv");
+	struct csv_table want = csv_table_read("blocks_missing_expected.csv");
+	size_t level[3][MOST], n = 0;
+	struct blocks_factor factors[3];
+	struct blocks_row rows[4];
+	double y[MOST], work[WORK];
+
+	(void)state;
+	for (size_t i = 0; i < table.rows; i++) {
+		if (i == 1 || i == 12 || i == 23)
+			continue;
+		level[0][n] = csv_count(&table, i, "batch") - 1;
+		level[1][n] = csv_count(&table, i, "operator") - 1;
+		level[2][n] = (size_t)(csv_text(&table, i, "formulation")[0] - 'A');
+		y[n++] = csv_number(&table, i, "y");
+	}
+	for (size_t f = 0; f < 3; f++)
+		factors[f] = (struct blocks_factor){ level[f], 5 };
+	additive_anova(rows, factors, 3, y, n, work);
+	assert_rel_near(rows[0].ss, missing(&want, set, "ss_1"), 1e-10);
+	assert_rel_near(rows[1].ss, missing(&want, set, "ss_2"), 1e-10);
+	assert_rel_near(rows[2].ss, missing(&want, set, "ss_3"), 1e-10);
+	assert_rel_near(rows[3].ss, missing(&want, set, "ss_4"), 1e-10);
+	assert_near(rows[3].df, missing(&want, set, "df_4"), 0);
+	for (size_t t = 1; t < 5; t++) {
+		struct blocks_difference d = additive_difference(factors, 3, y, n, t, 0, work);
+
+		assert_rel_near(d.estimate, without_block(&want, set, "diff", levels[t]), 1e-10);
+		assert_rel_near(d.se, without_block(&want, set, "se", levels[t]), 1e-10);
+		assert_near(d.df, 9, 0);
+	}
+	csv_table_release(&want);
+	csv_table_release(&table);
+}
+
 static struct design_check check_file(const char *file)
 {
 	struct csv_table table = csv_table_read(file);
@@ -373,6 +484,9 @@ int main(void)
 		{ "latin square: thermometers", meets_latin_square, NULL, NULL, &thermometers },
 		{ "latin square: sprays", meets_latin_square, NULL, NULL, &sprays },
 		cmocka_unit_test(factorial_in_blocks),
+		cmocka_unit_test(complete_blocks_with_two_holes),
+		cmocka_unit_test(rounds_of_two_and_one),
+		cmocka_unit_test(square_with_three_holes),
 		cmocka_unit_test(defective_set_is_refused),
 		cmocka_unit_test(textbook_sets_are_balanced),
 		cmocka_unit_test(catalogue_of_incomplete_blocks),

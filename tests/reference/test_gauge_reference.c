@@ -115,12 +115,44 @@ static void gum_h5(void **state)
 	csv_table_release(&data);
 }
 
+/* Four samples, three operators, each pair twice; by aov. */
+static void samples_and_operators(void **state)
+{
+	struct csv_table data = csv_table_read("gauge_crossed.csv"),
+			 want = csv_table_read("gauge_crossed_expected.csv");
+	struct brew_summary cells[12];
+	struct gauge_crossed g;
+
+	(void)state;
+	for (size_t i = 0; i < 12; i++) {
+		double y[2] = { csv_number(&data, 2 * i, "y"), csv_number(&data, 2 * i + 1, "y") };
+
+		cells[i] = brew_summary_of(y, 2);
+	}
+	g = gauge_crossed_of(cells, 4, 3);
+#define WANT(name) csv_lookup(&want, "value", "quantity", name, NULL)
+	assert_rel_near(g.ms_sample, WANT("ms_sample"), 1e-10);
+	assert_rel_near(g.ms_operator, WANT("ms_operator"), 1e-10);
+	assert_rel_near(g.ms_interaction, WANT("ms_interaction"), 1e-10);
+	assert_rel_near(g.ms_reading, WANT("ms_reading"), 1e-10);
+	assert_rel_near(g.var_sample, WANT("var_sample"), 1e-10);
+	assert_rel_near(g.var_operator, WANT("var_operator"), 1e-10);
+	assert_rel_near(g.var_interaction, WANT("var_interaction"), 1e-10);
+	assert_rel_near(g.s_reproducibility, sqrt(WANT("var_operator")), 1e-10); /* the interaction's is negative */
+	assert_rel_near(g.s_gauge, sqrt(WANT("ms_reading") + WANT("var_operator")), 1e-10);
+	assert_near(g.categories, 12, 0); /* 1.41421 * 0.127718 / 0.0141912 = 12.7 */
+#undef WANT
+	csv_table_release(&want);
+	csv_table_release(&data);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(levels_of_every_probe),
 		cmocka_unit_test(probe_2362_as_printed),
 		cmocka_unit_test(gum_h5),
+		cmocka_unit_test(samples_and_operators),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

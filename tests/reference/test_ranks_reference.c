@@ -144,6 +144,41 @@ static void conover_students(void **state)
 	csv_table_release(&table);
 }
 
+/* Normal, with continuity correction and the variance for ties, as R has them. */
+static void approximations(void **state)
+{
+	struct csv_table want = csv_table_read("ranks_approximate.csv"), table = csv_table_read("conover_gmat_gpa.csv");
+	double x[70], y[70];
+	struct association a;
+
+	(void)state;
+#define WANT(set_name, name) csv_lookup(&want, "value", "set", set_name, "quantity", name, NULL)
+	for (size_t i = 0; i < table.rows; i++) {
+		x[i] = csv_number(&table, i, "gmat");
+		y[i] = csv_number(&table, i, "gpa");
+	}
+	a = kendall_test(x, y, table.rows);
+	assert_rel_near(a.p, WANT("conover", "p"), 1e-11);
+	assert_rel_near(a.p_greater, WANT("conover", "p_greater"), 1e-11);
+	for (size_t i = 0; i < 70; i++) {
+		x[i] = (double)(i + 1);
+		y[i] = (double)(i + 1 + 40 * ((i + 1) % 7));
+	}
+	a = kendall_test(x, y, 70);
+	assert_int_equal(a.method, P_APPROXIMATE);
+	assert_rel_near(a.estimate, WANT("sawtooth", "tau"), 1e-11);
+	assert_rel_near(a.p, WANT("sawtooth", "p"), 1e-11);
+	assert_rel_near(a.p_greater, WANT("sawtooth", "p_greater"), 1e-11);
+	assert_rel_near(pearson_test(x, y, 70).estimate, WANT("sawtooth", "r"), 1e-11);
+	a = spearman_test(x, y, 70);
+	assert_int_equal(a.method, P_APPROXIMATE);
+	assert_rel_near(a.estimate, WANT("sawtooth", "rho"), 1e-11);
+	assert_rel_near(a.p, WANT("sawtooth", "rho_p"), 1e-10);
+#undef WANT
+	csv_table_release(&table);
+	csv_table_release(&want);
+}
+
 static void pooled_trend_table(void **state)
 {
 	struct csv_table table = csv_table_read("mann_kendall_stratified.csv");
@@ -256,6 +291,7 @@ int main(void)
 		{ "ten points", meets_expected_set, NULL, NULL, "w10" },
 		{ "seven points, tied", meets_expected_set, NULL, NULL, "w7ties" },
 		cmocka_unit_test(conover_students),
+		cmocka_unit_test(approximations),
 		cmocka_unit_test(pooled_trend_table),
 		cmocka_unit_test(pooled_drift),
 		cmocka_unit_test(drift_power_table),
