@@ -59,21 +59,21 @@ static bool drifts(const struct analysis *analysis, size_t b)
 struct brew_note {
 	bool (*pick)(const struct analysis *analysis, size_t b);
 	enum severity severity;
-	const char *one, *more; /* behind the count */
-	const char *then;       /* behind the names */
+	const char *lead; /* before the names */
+	const char *then; /* behind them; "" : nothing */
 };
 
 static const struct brew_note brew_notes[] = {
-	{ has_no_response, SEVERITY_WARNING, "brew has", "brews have", "no result and take no part" },
-	{ has_odd_retention, SEVERITY_WARNING, "brew keeps", "brews keep",
-	  "an unlikely amount of water in the grounds: look for a slip of the scale, the tare or the pen" },
-	{ is_estimated, SEVERITY_WARNING, "brew was", "brews were",
-	  "not weighed after brewing; the beverage is estimated from the water that the grounds keep" },
-	{ lies_apart, SEVERITY_WARNING, "brew lies", "brews lie",
-	  "apart from the others of the same treatment (Grubbs' test); it counts unless you exclude it with a reason" },
-	{ drifts, SEVERITY_WARNING, "cup", "cups",
-	  "read higher, or lower, each time, by more than the meter scatters: still cooling or drying" },
-	{ has_few_readings, SEVERITY_NOTE, "brew has", "brews have", "fewer readings than wanted" },
+	{ has_no_response, SEVERITY_WARNING, "No result, so no part in the comparison", "" },
+	{ has_odd_retention, SEVERITY_WARNING, "An unlikely amount of water kept in the grounds",
+	  " Look for a slip of the scale, the tare or the pen." },
+	{ is_estimated, SEVERITY_WARNING, "Not weighed after brewing",
+	  " The beverage is estimated from the water that the grounds keep." },
+	{ lies_apart, SEVERITY_WARNING, "Apart from the other brews of the same treatment (Grubbs' test)",
+	  " Such a brew counts unless you exclude its readings, with a reason." },
+	{ drifts, SEVERITY_WARNING, "Read higher, or lower, each time, by more than the meter scatters",
+	  " Such a cup may still be cooling or drying." },
+	{ has_few_readings, SEVERITY_NOTE, "Fewer readings than wanted", "" },
 };
 
 static bool say_brews(struct analysis *analysis, const struct brew_note *note)
@@ -83,14 +83,14 @@ static bool say_brews(struct analysis *analysis, const struct brew_note *note)
 
 	if (count == 0)
 		return true;
-	return sentence_say(analysis, TOPIC_DATA, note->severity, NAN, "%s (%.*s) %s.",
-	                    words_count(count, note->one, note->more).text, SLICE_ARG(names), note->then);
+	return sentence_say(analysis, TOPIC_DATA, note->severity, NAN, "%s: %.*s.%s", note->lead, SLICE_ARG(names),
+	                    note->then);
 }
 
 static bool say_readings(struct analysis *analysis)
 {
 	if (analysis->readings_unjoined > 0 &&
-	    !sentence_say(analysis, TOPIC_DATA, SEVERITY_WARNING, NAN, "%s to no brew and not used.",
+	    !sentence_say(analysis, TOPIC_DATA, SEVERITY_WARNING, NAN, "%s to no brew: kept in the list, not used.",
 	                  words_count(analysis->readings_unjoined, "reading belongs", "readings belong").text))
 		return false;
 	if (analysis->readings_out_of_range > 0 &&

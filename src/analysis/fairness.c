@@ -25,10 +25,9 @@ static bool say_replicates(struct analysis *analysis)
 	if (present < 2 || most < 2)
 		return true; /* one brew each is the verdict's own first sentence */
 	if (single > 0)
-		return sentence_say(
-			analysis, TOPIC_FAIRNESS, SEVERITY_WARNING, NAN,
-			"%s brewed only once; the spread between brews that it is judged by comes from the others.",
-			words_count(single, "treatment was", "treatments were").text);
+		return sentence_say(analysis, TOPIC_FAIRNESS, SEVERITY_WARNING, NAN,
+		                    "%s brewed only once, and judged by the spread between the brews of the others.",
+		                    words_count(single, "treatment was", "treatments were").text);
 	if (fewest == most)
 		return sentence_say(analysis, TOPIC_FAIRNESS, SEVERITY_NOTE, NAN,
 		                    "Every treatment was brewed %zu times.", most);

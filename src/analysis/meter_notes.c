@@ -15,9 +15,9 @@ static bool say_repeatability(struct analysis *analysis)
 	if (r->step_limited)
 		return sentence_say(
 			analysis, TOPIC_METER, SEVERITY_NOTE, r->yield_limit,
-			"Readings of one cup scatter less than the display's step of %s %% TDS: the step, not "
-			"the meter, sets what can be told. Rounding alone stands for %s %% TDS, so differences "
-			"up to %s %% TDS, or %s yield points, between two readings mean nothing.",
+			"Readings of one cup scatter by less than the display's step of %s %% TDS (standard "
+			"deviation %s): the step, more than the meter, sets what can be told. Differences up to "
+			"%s %% TDS, or %s yield points, between two readings mean nothing.",
 			words_spread(r->step).text, words_spread(r->claimed).text, words_spread(r->limit).text,
 			words_spread(r->yield_limit).text);
 	return sentence_say(

@@ -296,7 +296,7 @@ static void an_unweighed_beverage_is_estimated_and_said(void **state)
 	assert_near(analysis->brews[5].yield.beverage_used_g, beverage, 1e-9);
 	assert_true(analysis->brews[5].flags & BREW_ESTIMATED);
 	assert_true(analysis->brews[5].budget.u > 2 * analysis->brews[4].budget.u);
-	assert_true(says(analysis, TOPIC_DATA, "(B3) not weighed"));
+	assert_true(says(analysis, TOPIC_DATA, "Not weighed after brewing: B3."));
 	finish(analysis, run);
 }
 
@@ -311,7 +311,7 @@ static void a_slip_of_the_scale_is_flagged(void **state)
 	analysis = analyse(run, &settings);
 	for (size_t b = 0; b < 6; b++)
 		assert_int_equal((analysis->brews[b].flags & BREW_RETENTION_ODD) != 0, b == 2);
-	assert_true(says(analysis, TOPIC_DATA, "(A3) an unlikely amount of water"));
+	assert_true(says(analysis, TOPIC_DATA, "kept in the grounds: A3."));
 	finish(analysis, run);
 }
 
@@ -418,7 +418,7 @@ static void empty_runs_say_so(void **state)
 	analysis = analyse(run, &settings);
 	assert_string_equal(analysis->brews[0].why, "it has no readings");
 	assert_true(says(analysis, TOPIC_RESULT, "nothing to compare"));
-	assert_true(says(analysis, TOPIC_DATA, "2 brews have (A, B) no result"));
+	assert_true(says(analysis, TOPIC_DATA, "No result, so no part in the comparison: A, B."));
 	finish(analysis, run);
 }
 
