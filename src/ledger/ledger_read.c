@@ -354,8 +354,9 @@ enum status ledger_each(struct ledger *ledger, const struct ledger_query *query,
 		return error_set(error, STATUS_MEMORY, "%s: no memory left", ledger->path);
 	batch->ledger = ledger;
 	batch->query = query;
+	batch->after_id = batch->to_id = batch->to_amendment = 0;
+	batch->count = batch->size = 0;
 	batch->bytes = NULL;
-	batch->size = 0;
 	batch->notes = (struct arena)ARENA_INIT;
 	status = batch_grow(batch, BATCH_BYTES) ? batch_start(batch, error) :
 	                                          error_set(error, STATUS_MEMORY, "%s: no memory left", ledger->path);

@@ -90,9 +90,10 @@ sqlite3_stmt *sql_statement(struct ledger *ledger, enum ledger_statement which, 
 		return NULL;
 	}
 	rc = sqlite3_prepare_v3(ledger->db, sql, -1, SQLITE_PREPARE_PERSISTENT, statement, NULL);
-	if (rc != SQLITE_OK)
-		*status = sql_failed(ledger, rc, "prepare a statement", error);
-	return *statement;
+	if (rc == SQLITE_OK)
+		return *statement;
+	*status = sql_failed(ledger, rc, "prepare a statement", error);
+	return NULL;
 }
 
 void sql_reset(sqlite3_stmt *statement)
@@ -139,8 +140,8 @@ static size_t clean_part(struct slice text)
 
 static void bind_cleaned(sqlite3_stmt *statement, int at, struct slice text)
 {
-	static const char replacement[] = "\xef\xbf\xbd";
-	char *out = malloc(3 * text.len);
+	static const char replacement[] = { '\xef', '\xbf', '\xbd' }; /* U+FFFD */
+	char *out = malloc(sizeof(replacement) * text.len);
 	size_t len = 0;
 
 	while (out && text.len > 0) {
@@ -151,14 +152,14 @@ static void bind_cleaned(sqlite3_stmt *statement, int at, struct slice text)
 		text = slice_part(text, part, text.len);
 		if (text.len == 0)
 			break;
-		memcpy(out + len, replacement, 3);
-		len += 3;
+		memcpy(out + len, replacement, sizeof(replacement));
+		len += sizeof(replacement);
 		text = slice_part(text, 1, text.len);
 	}
 	if (out)
 		sqlite3_bind_text64(statement, at, out, len, free, SQLITE_UTF8);
 	else
-		sqlite3_bind_text64(statement, at, replacement, 3, SQLITE_STATIC, SQLITE_UTF8);
+		sqlite3_bind_text64(statement, at, replacement, sizeof(replacement), SQLITE_STATIC, SQLITE_UTF8);
 }
 
 void sql_bind_text(sqlite3_stmt *statement, int at, struct slice text)
