@@ -22,22 +22,22 @@ static enum status id_found(struct ledger *ledger, sqlite3_stmt *statement, int6
 	return status;
 }
 
-/* Is the newest mark of the run that it was opened? false too where it has none. */
-static enum status run_is_open(struct ledger *ledger, int64_t id, bool *open, struct error *error)
+enum { MARK_NONE, MARK_IS_OPENED, MARK_IS_CLOSED };
+
+/* Sets *mark to the newest mark of the run; MARK_NONE: there is none, nor such a run where it was stored whole. */
+static enum status run_last_mark(struct ledger *ledger, int64_t id, int64_t *mark, struct error *error)
 {
 	enum status status;
-	int64_t newest = 0;
 	sqlite3_stmt *statement;
 
 	statement = sql_statement(ledger, STATEMENT_RUN_LAST_MARK,
-	                          "SELECT mark = 'opened' FROM run_marks WHERE run = ?1 ORDER BY id DESC LIMIT 1",
+	                          "SELECT CASE mark WHEN 'opened' THEN 1 ELSE 2 END FROM run_marks WHERE run = ?1 "
+	                          "ORDER BY id DESC LIMIT 1",
 	                          &status, error);
 	if (status != STATUS_OK)
 		return status;
 	sqlite3_bind_int64(statement, 1, id);
-	status = id_found(ledger, statement, &newest, error);
-	*open = newest != 0;
-	return status;
+	return id_found(ledger, statement, mark, error);
 }
 
 static enum status run_mark(struct ledger *ledger, int64_t id, struct slice mark, int64_t at_us, struct error *error)
@@ -88,8 +88,9 @@ static enum status run_insert(struct ledger *ledger, struct slice name, struct s
 enum status ledger_run_open(struct ledger *ledger, struct slice name, struct slice manifest, int64_t at_us, int64_t *id,
                             struct error *error)
 {
-	bool own, open = false;
+	int64_t mark = MARK_NONE;
 	enum status status;
+	bool own;
 
 	if (slice_blank(name))
 		return error_set(error, STATUS_INVALID, "%s: cannot open a run without a name", ledger->path);
@@ -100,21 +101,24 @@ enum status ledger_run_open(struct ledger *ledger, struct slice name, struct sli
 	if (status == STATUS_OK && *id == 0)
 		status = run_insert(ledger, name, manifest, id, error);
 	if (status == STATUS_OK)
-		status = run_is_open(ledger, *id, &open, error);
-	if (status == STATUS_OK && !open)
+		status = run_last_mark(ledger, *id, &mark, error);
+	if (status == STATUS_OK && mark != MARK_IS_OPENED)
 		status = run_mark(ledger, *id, MARK_OPENED, at_us, error);
 	return ledger_leave(ledger, own, status, error);
 }
 
 enum status ledger_run_close(struct ledger *ledger, int64_t id, int64_t at_us, struct error *error)
 {
-	bool own, open = true;
+	int64_t mark = MARK_NONE;
+	bool own;
 	enum status status = ledger_enter(ledger, &own, error);
 
 	if (status != STATUS_OK)
 		return status;
-	status = run_is_open(ledger, id, &open, error);
-	if (status == STATUS_OK && open)
+	status = run_last_mark(ledger, id, &mark, error);
+	if (status == STATUS_OK && mark == MARK_NONE)
+		status = error_set(error, STATUS_INVALID, "%s: there is no run %" PRId64, ledger->path, id);
+	if (status == STATUS_OK && mark == MARK_IS_OPENED)
 		status = run_mark(ledger, id, MARK_CLOSED, at_us, error);
 	return ledger_leave(ledger, own, status, error);
 }
