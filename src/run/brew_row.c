@@ -27,9 +27,11 @@ static struct slice text_of(const struct draft *draft, size_t field)
 	return field < draft->row->count ? cell_trim(draft->row->cells[field].text) : no_text;
 }
 
-/* Of a cell that the row is too short to have: the line as a whole. */
+/* Of a cell that the row is too short to have: the line as a whole; of a column that is not there: the header. */
 static struct place place_of(const struct draft *draft, size_t field)
 {
+	if (field == NO_FIELD)
+		return draft->manifest->header_place;
 	if (field < draft->row->count)
 		return manifest_place(draft->manifest, &draft->row->cells[field]);
 	return (struct place){ draft->manifest->file, draft->row->line, 0 };

@@ -219,6 +219,12 @@ static enum cell_result number_refused(struct slice number, char mark)
 	return CELL_WORDS;
 }
 
+/* A letter typed for a digit, in "22l" or "25O", is no unit. */
+static bool mistyped_digit(char c)
+{
+	return strchr("lIiOoBbZz", c) != NULL;
+}
+
 static enum cell_result number_with_unit(struct quantity *out, struct slice text, char mark)
 {
 	size_t run = number_run(text);
@@ -229,6 +235,8 @@ static enum cell_result number_with_unit(struct quantity *out, struct slice text
 		return CELL_WORDS;
 	if (!number_parse(&out->number, &out->decimals, number, mark))
 		return number_refused(number, mark);
+	if (unit.len == 1 && text.text[run] == unit.text[0] && mistyped_digit(unit.text[0]))
+		return CELL_WORDS;
 	out->unit = unit;
 	out->measure = measure_find(unit);
 	return out->measure ? CELL_NUMBER : CELL_UNIT;

@@ -74,7 +74,7 @@ static void encoding_tell(const struct manifest *manifest, const struct text *te
 static bool is_text(struct manifest *manifest)
 {
 	struct slice text = manifest->text;
-	const char *first = text.text ? memchr(text.text, '\0', text.len) : NULL;
+	const char *first = memchr(text.text, '\0', text.len);
 	size_t count = 0;
 	struct place place;
 
@@ -107,7 +107,7 @@ static struct slice separator_line(struct manifest *manifest, uint32_t *line)
 		first.len--;
 	if (first.len > 0 && first.text[0] == '"')
 		first = slice_part(first, 1, first.len);
-	if (first.len != 5 || !slice_equal_nocase(slice_part(first, 0, 4), SLICE_OF("sep=")) ||
+	if (first.len != 5 || !slice_equal_nocase(slice_part(first, 0, 4), SLICE_OF("sep=")) || first.text[4] == '\0' ||
 	    !strchr(",;\t|", first.text[4]))
 		return text;
 	manifest->separator = first.text[4];
@@ -488,7 +488,7 @@ static enum status text_take(struct manifest *manifest, struct text *text, struc
 enum status manifest_read_text(struct run *run, const char *name, struct text *text, const struct settings *settings,
                                struct faults *faults, struct error *error)
 {
-	struct manifest manifest = { .run = run, .settings = settings, .faults = faults };
+	struct manifest manifest = { .run = run, .settings = settings, .faults = faults, .text = { "", 0 } };
 	enum status status;
 
 	manifest.file = arena_copy(&run->memory, slice_from(name)).text;

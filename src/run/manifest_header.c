@@ -393,7 +393,7 @@ static void units_assumed(struct manifest *manifest)
 	}
 	if (list)
 		faults_add(manifest->faults, SEVERITY_NOTE, manifest->header_place,
-		           "no unit in the header; taken are %s", list);
+		           "no unit in the header for %s: so taken", list);
 }
 
 static bool header_refused(struct manifest *manifest, struct slice text, uint32_t line)
