@@ -281,9 +281,8 @@ static bool label_of_a_brew(struct scan *scan)
 	size_t to = scan->at;
 	size_t best = 0;
 
-	if (scan->labels->count == 0)
-		return false;
-	for (int tries = 0; tries < LABEL_TRIES && to < scan->line.len; tries++) {
+	for (int tries = 0; tries < LABEL_TRIES && to < scan->line.len && to - scan->at < scan->labels->longest;
+	     tries++) {
 		to++;
 		while (!word_ends(scan->line, to) && scan->line.text[to] != ':' && scan->line.text[to] != '=')
 			to++;
@@ -745,15 +744,17 @@ static void check_value(struct scan *scan, struct text_value *value)
 {
 	const struct shown *shown = &value->shown;
 	bool per_cent = shown->unit == UNIT_NONE || shown->unit == UNIT_TDS_PERCENT;
+	bool fraction = shown->decimals >= 3 && shown->value >= 0.003 && shown->value <= 0.05;
+	bool whole = shown->decimals == 0 && shown->value > 30;
 	char text[NUMBER_TEXT], other[NUMBER_TEXT];
 
-	number_print(text, sizeof(text), shown->value, shown->decimals);
-	if (scan->out->role != READING_SAMPLE || !per_cent)
+	if (scan->out->role != READING_SAMPLE || !per_cent || !(fraction || whole))
 		return;
-	if (shown->decimals >= 3 && shown->value >= 0.003 && shown->value <= 0.05)
+	number_print(text, sizeof(text), shown->value, shown->decimals);
+	if (fraction)
 		question(scan, value, "%s may be %s %% as a fraction; taken as %s %%", text,
 		         number_print(other, sizeof(other), shown->value * 100, shown->decimals - 2), text);
-	else if (shown->decimals == 0 && shown->value > 30)
+	else
 		question(scan, value, "%s may have lost its decimal sign; taken as it stands", text);
 }
 

@@ -38,6 +38,7 @@
 struct label_list {
 	const struct slice *items;
 	size_t count;
+	size_t longest; /* bytes of the longest */
 };
 
 /* Is label one of them, byte for byte? */
