@@ -10,6 +10,9 @@
 /* What is left of a sum may be neglected below this part of it. */
 #define NEGLIGIBLE 1e-14
 
+/* exp() of less is 0. */
+#define LOG_UNDERFLOW -745.0
+
 static const double root_half = 0.70710678118654752440;
 static const double root_two_pi = 2.50662827463100050242;
 static const double pi = 3.14159265358979323846;
@@ -127,6 +130,8 @@ double scale_mean(const struct scale_mean *mean)
 	scale.log_peak = 0.5 * log(df / pi) - stirling_rest(0.5 * df);
 	scale.step = step_for(mean);
 	scale.start = peak_place(mean);
+	if (log_density(&scale, scale.start) < LOG_UNDERFLOW)
+		return 0.0;
 	return scale.step * sum_left(&scale, sum_right(&scale));
 }
 
@@ -135,7 +140,7 @@ static double log_excess(tail_fn *tail, const void *context, double p, double u)
 {
 	double value = tail(context, exp(u));
 
-	return value > 0.0 ? log(value / p) : -1000.0;
+	return value <= 0.0 ? -1000.0 : log(value / p);
 }
 
 struct bracket {
@@ -185,8 +190,8 @@ double tail_solve(tail_fn *tail, const void *context, double p, double start)
 		double u = (at.below * at.f_above - at.above * at.f_below) / (at.f_above - at.f_below);
 		double f = log_excess(tail, context, p, u);
 
-		if (fabs(f) < 1e-13 || at.above - at.below < 1e-14)
-			return exp(u);
+		if (isnan(f) || fabs(f) < 1e-13 || at.above - at.below < 1e-14)
+			return isnan(f) ? NAN : exp(u);
 		if (f > 0.0) {
 			at.below = u;
 			at.f_below = f;
