@@ -4,8 +4,16 @@
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <string.h>
+
+#include "text.h"
 
 enum { FORMULA_TEXT = 512, LINK_TEXT = 64 };
+
+#define USUAL_POINTS  15.0
+#define MOST_POINTS   400.0 /* a spreadsheet's limit is 409 */
+#define LEADING       1.37  /* of a line's height to its letters' */
+#define USE_OF_A_LINE 1.05  /* most letters are narrower than the digit that widths are counted in; some room is lost */
 
 struct pen pen_at(lxw_worksheet *sheet, lxw_format *const *styles, struct cell_text *text, bool formulas)
 {
@@ -28,16 +36,32 @@ void pen_note(struct pen *pen, lxw_error error)
 	pen->error_col = pen->col;
 }
 
+void pen_width(struct pen *pen, int column, double characters)
+{
+	if (column < PEN_WIDTHS)
+		pen->widths[column] = characters;
+	pen_note(pen, worksheet_set_column(pen->sheet, (lxw_col_t)column, (lxw_col_t)column, characters, NULL));
+}
+
+/* Gives the row that the pen leaves its height. */
+static void leave_row(struct pen *pen)
+{
+	if (pen->points > USUAL_POINTS && pen->begun == (int64_t)pen->row)
+		pen_note(pen, worksheet_set_row(pen->sheet, pen->row, fmin(pen->points, MOST_POINTS), NULL));
+	pen->points = 0;
+	pen->col = 0;
+}
+
 void pen_down(struct pen *pen)
 {
+	leave_row(pen);
 	pen->row++;
-	pen->col = 0;
 }
 
 void pen_row(struct pen *pen, lxw_row_t row)
 {
+	leave_row(pen);
 	pen->row = row;
-	pen->col = 0;
 }
 
 void pen_skip(struct pen *pen, lxw_col_t count)
@@ -66,8 +90,36 @@ static void written(struct pen *pen, lxw_error error, lxw_col_t count)
 
 void pen_height(struct pen *pen, double points)
 {
-	begin_row(pen);
-	pen_note(pen, worksheet_set_row(pen->sheet, pen->row, points, NULL));
+	pen->points = fmax(pen->points, points);
+}
+
+/* Lines that text takes where a line has room for so many characters, broken between words. */
+static double lines_of(const char *text, double characters)
+{
+	double lines = 0;
+
+	while (*text) {
+		size_t len = strcspn(text, "\n");
+
+		lines += fmax(1.0, ceil((double)utf8_count((struct slice){ text, len }) / characters));
+		text += len;
+		text += *text == '\n';
+	}
+	return lines;
+}
+
+/* Makes room for text in a cell that is count columns wide. */
+static void fit(struct pen *pen, const char *text, lxw_col_t count, enum style style)
+{
+	double size = style_size(style);
+	double width = 0;
+
+	if (!style_wraps(style))
+		return;
+	for (lxw_col_t i = pen->col; i < pen->col + count && i < PEN_WIDTHS; i++)
+		width += pen->widths[i];
+	if (width > 0)
+		pen_height(pen, lines_of(text, width * USE_OF_A_LINE * STYLE_USUAL_SIZE / size) * size * LEADING);
 }
 
 static void missing(struct pen *pen)
@@ -96,7 +148,9 @@ void pen_text(struct pen *pen, struct slice text, enum style style)
 
 	if (clean && clean[0] == '\0')
 		error = worksheet_write_blank(pen->sheet, pen->row, pen->col, pen->styles[style]);
-	else if (clean)
+	if (clean && clean[0] != '\0')
+		fit(pen, clean, 1, style);
+	if (clean && clean[0] != '\0')
 		error = worksheet_write_string(pen->sheet, pen->row, pen->col, clean, pen->styles[style]);
 	written(pen, error, 1);
 }
@@ -145,9 +199,11 @@ void pen_across(struct pen *pen, struct slice text, lxw_col_t columns, enum styl
 		pen_text(pen, text, style);
 		return;
 	}
-	if (clean)
+	if (clean) {
+		fit(pen, clean, columns, style);
 		error = worksheet_merge_range(pen->sheet, pen->row, pen->col, pen->row, last, clean,
 		                              pen->styles[style]);
+	}
 	written(pen, error, columns);
 }
 

@@ -14,6 +14,8 @@
 #include "status.h"
 #include "style.h"
 
+enum { PEN_WIDTHS = 64 };
+
 struct pen {
 	lxw_worksheet *sheet;
 	lxw_format *const *styles; /* STYLES of them */
@@ -21,11 +23,13 @@ struct pen {
 	bool formulas;             /* else pen_formula() writes values */
 	lxw_row_t row;             /* where the next cell goes */
 	lxw_col_t col;
-	uint64_t rows;       /* rows that were begun … */
-	uint64_t cells;      /* … and cells written: what the finished file must have */
-	int64_t begun;       /* the last row begun; -1: none */
-	lxw_error error;     /* the first one … */
-	lxw_row_t error_row; /* … and where */
+	uint64_t rows;             /* rows that were begun … */
+	uint64_t cells;            /* … and cells written: what the finished file must have */
+	int64_t begun;             /* the last row begun; -1: none */
+	double widths[PEN_WIDTHS]; /* of the first columns, in characters; 0: as the program that shows them likes */
+	double points;             /* height that the row's texts need so far; 0: the usual one */
+	lxw_error error;           /* the first one … */
+	lxw_row_t error_row;       /* … and where */
 	lxw_col_t error_col;
 };
 
@@ -35,16 +39,19 @@ struct pen {
 /* A pen at the first cell of sheet. styles and text stay the caller's. */
 struct pen pen_at(lxw_worksheet *sheet, lxw_format *const *styles, struct cell_text *text, bool formulas);
 
+/* Sets the width of a column, in characters. Texts in it that wrap make their rows as high as they need. */
+void pen_width(struct pen *pen, int column, double characters);
+
 /* To the beginning of the next row. */
 void pen_down(struct pen *pen);
 
-/* To the beginning of row, which is not above one that was begun. */
+/* To the beginning of row, which is below the one begun last. */
 void pen_row(struct pen *pen, lxw_row_t row);
 
 /* Over count columns, which stay empty. */
 void pen_skip(struct pen *pen, lxw_col_t count);
 
-/* Height of the row, in points; before its first cell. */
+/* Makes the row at least so high, in points. */
 void pen_height(struct pen *pen, double points);
 
 /* Each of these writes one cell and goes one to the right. */

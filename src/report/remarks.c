@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "remarks.h"
 
+#include <string.h>
+
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
 
 /* That concerns all readings of a run: it stands on Meter, not beside each. */
@@ -82,8 +84,11 @@ void remarks_reading(struct phrase *phrase, const struct analysis *analysis, siz
 
 void remarks_place(struct phrase *phrase, const struct place *place)
 {
+	const char *file = place->file ? place->file : "";
+	const char *slash = strrchr(file, '/');
+
 	phrase_clear(phrase);
-	phrase_words(phrase, place->file);
+	phrase_words(phrase, slash ? slash + 1 : file);
 	if (place->line > 0)
 		phrase_print(phrase, ":%u", place->line);
 	if (place->column > 0)

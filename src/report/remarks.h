@@ -15,7 +15,7 @@ void remarks_reading(struct phrase *phrase, const struct analysis *analysis, siz
 /* Would remarks_reading() say anything? */
 bool remarks_any(const struct analysis *analysis, size_t reading);
 
-/* Into phrase: "readings.txt:12:5". */
+/* Into phrase: "readings.txt:12:5", without the folder: Method has the files in full. */
 void remarks_place(struct phrase *phrase, const struct place *place);
 
 #endif

@@ -1,16 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "sheet.h"
 
-#include <math.h>
-
-#include "text.h"
-
-#define LINE_POINTS     15.0
-#define LARGE_POINTS    17.0
-#define HEAD_POINTS     30.0
-#define NOTE_POINTS     36.0
-#define ROW_POINTS_MOST 400.0
-
 void sheet_title(struct pen *pen, const struct sheet *sheet)
 {
 	pen_row(pen, 0);
@@ -24,14 +14,13 @@ void sheet_title(struct pen *pen, const struct sheet *sheet)
 void sheet_widths(struct pen *pen, const struct column_head *heads, size_t count)
 {
 	for (size_t i = 0; i < count; i++)
-		pen_note(pen, worksheet_set_column(pen->sheet, (lxw_col_t)i, (lxw_col_t)i, heads[i].width, NULL));
+		pen_width(pen, (int)i, heads[i].width);
 }
 
 void sheet_heads(struct pen *pen, const struct column_head *heads, size_t count)
 {
 	bool notes = false;
 
-	pen_height(pen, HEAD_POINTS);
 	for (size_t i = 0; i < count; i++) {
 		pen_words(pen, heads[i].name, heads[i].words ? STYLE_HEAD : STYLE_HEAD_RIGHT);
 		notes = notes || heads[i].note;
@@ -39,7 +28,6 @@ void sheet_heads(struct pen *pen, const struct column_head *heads, size_t count)
 	pen_down(pen);
 	if (!notes)
 		return;
-	pen_height(pen, NOTE_POINTS);
 	for (size_t i = 0; i < count; i++)
 		pen_words(pen, heads[i].note, heads[i].words ? STYLE_NOTE : STYLE_NOTE_RIGHT);
 	pen_down(pen);
@@ -53,18 +41,13 @@ void sheet_heading(struct pen *pen, const char *words)
 	pen_down(pen);
 }
 
-void sheet_sentence(struct pen *pen, struct slice text, lxw_col_t columns, double width, enum style style)
+void sheet_sentence(struct pen *pen, struct slice text, lxw_col_t columns, enum style style)
 {
-	double size = style == STYLE_LEAD ? 1.15 : 1.0; /* of its letters, which the widths do not know of */
-	double lines = ceil((double)utf8_count(text) * size / (width * 1.05));
-	double points = (style == STYLE_LEAD ? LARGE_POINTS : LINE_POINTS) * fmax(lines, 1.0) + 2.0;
-
-	pen_height(pen, fmin(points, ROW_POINTS_MOST));
 	pen_across(pen, text, columns, style);
 	pen_down(pen);
 }
 
-size_t sheet_topic(struct book *book, struct pen *pen, enum topic topic, lxw_col_t columns, double width)
+size_t sheet_topic(struct book *book, struct pen *pen, enum topic topic, lxw_col_t columns)
 {
 	const struct analysis *analysis = book->analysis;
 	size_t told = 0;
@@ -74,7 +57,7 @@ size_t sheet_topic(struct book *book, struct pen *pen, enum topic topic, lxw_col
 
 		if (sentence->topic != topic)
 			continue;
-		sheet_sentence(pen, slice_from(sentence->text), columns, width,
+		sheet_sentence(pen, slice_from(sentence->text), columns,
 		               sentence->severity == SEVERITY_NOTE ? STYLE_SENTENCE : STYLE_CAUTION);
 		told++;
 	}

@@ -88,11 +88,11 @@ void sheet_widths(struct pen *pen, const struct column_head *heads, size_t count
 /* Headline of a part of a sheet, with a row free above it. */
 void sheet_heading(struct pen *pen, const char *words);
 
-/* text over columns cells of a row that is high enough for it; width is that of the columns, in characters. */
-void sheet_sentence(struct pen *pen, struct slice text, lxw_col_t columns, double width, enum style style);
+/* A row with text over columns cells. */
+void sheet_sentence(struct pen *pen, struct slice text, lxw_col_t columns, enum style style);
 
 /* The sentences on topic over columns cells, the doubtful ones set off; returns how many. */
-size_t sheet_topic(struct book *book, struct pen *pen, enum topic topic, lxw_col_t columns, double width);
+size_t sheet_topic(struct book *book, struct pen *pen, enum topic topic, lxw_col_t columns);
 
 /* Into phrase: the response with a capital and its unit: "Yield, %". */
 void say_response(struct phrase *phrase, const struct response *response);

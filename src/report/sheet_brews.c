@@ -315,11 +315,6 @@ static double width_of_texts(const struct run *run, bool labels)
 	return fmin(fmax((double)most + 2.0, labels ? 9.0 : 14.0), labels ? 24.0 : 32.0);
 }
 
-static void set_width(struct pen *pen, int column, double width)
-{
-	pen_note(pen, worksheet_set_column(pen->sheet, (lxw_col_t)column, (lxw_col_t)column, width, NULL));
-}
-
 static void write_widths(struct book *book, struct pen *pen)
 {
 	const struct layout *layout = &book->layout;
@@ -327,12 +322,12 @@ static void write_widths(struct book *book, struct pen *pen)
 
 	for (int c = 0; c < BREWS_COLUMNS; c++)
 		if (layout->brews_at[c] >= 0)
-			set_width(pen, layout->brews_at[c], rows[c].head.width);
-	set_width(pen, layout->brews_at[BREWS_LABEL], width_of_texts(run, true));
-	set_width(pen, layout->brews_at[BREWS_TREATMENT], width_of_texts(run, false));
+			pen_width(pen, layout->brews_at[c], rows[c].head.width);
+	pen_width(pen, layout->brews_at[BREWS_LABEL], width_of_texts(run, true));
+	pen_width(pen, layout->brews_at[BREWS_TREATMENT], width_of_texts(run, false));
 	for (size_t i = 0; i < layout->extra_count; i++)
-		set_width(pen, layout->first_extra + (int)i, is_number(&run->columns[layout->extras[i]]) ? 11.0 : 18.0);
-	set_width(pen, layout->chart_at, 8.0);
+		pen_width(pen, layout->first_extra + (int)i, is_number(&run->columns[layout->extras[i]]) ? 11.0 : 18.0);
+	pen_width(pen, layout->chart_at, 8.0);
 }
 
 static void write_names(struct book *book, struct pen *pen)
@@ -340,7 +335,6 @@ static void write_names(struct book *book, struct pen *pen)
 	const struct layout *layout = &book->layout;
 	const struct run *run = book->analysis->run;
 
-	pen_height(pen, 30.0);
 	for (int c = 0; c < BREWS_COLUMNS; c++)
 		if (layout->brews_at[c] >= 0)
 			pen_words(pen, rows[c].head.name, rows[c].head.words ? STYLE_HEAD : STYLE_HEAD_RIGHT);
@@ -362,7 +356,6 @@ static void write_about_columns(struct book *book, struct pen *pen)
 {
 	const struct layout *layout = &book->layout;
 
-	pen_height(pen, 36.0);
 	for (int c = 0; c < BREWS_COLUMNS; c++)
 		if (layout->brews_at[c] >= 0)
 			pen_words(pen, rows[c].head.note, rows[c].head.words ? STYLE_NOTE : STYLE_NOTE_RIGHT);

@@ -22,7 +22,7 @@ static const struct column_head pair_heads[SHEET_COLUMNS] = {
 	{ "±", "half of the interval", 0, .words = false },
 	{ "from", NULL, 0, .words = false },
 	{ "to", NULL, 0, .words = false },
-	{ "p", "for all pairs together", 0, .words = false },
+	{ "p", "for all of these together", 0, .words = false },
 	{ "Verdict", "differ, practically the same, or can't tell", 0, .words = true },
 	{ "Brews to settle", "of each treatment, where it can't be told", 0, .words = false },
 	{ "± for the same", "difference ± this inside the margin: the same", 0, .words = false },
@@ -236,14 +236,14 @@ static void write_anova(struct book *book, struct pen *pen)
 
 /* -- columns of the manifest ------------------------------------------------------------ */
 
-static void write_covariates(struct book *book, struct pen *pen, double width)
+static void write_covariates(struct book *book, struct pen *pen)
 {
 	const struct analysis *analysis = book->analysis;
 
 	if (analysis->covariate_count == 0)
 		return;
 	sheet_heading(pen, "What else goes with it");
-	sheet_topic(book, pen, TOPIC_COVARIATE, SHEET_COLUMNS, width);
+	sheet_topic(book, pen, TOPIC_COVARIATE, SHEET_COLUMNS);
 	sheet_heads(pen, HEADS(covariate_heads));
 	for (size_t i = 0; i < analysis->covariate_count; i++) {
 		const struct covariate *covariate = &analysis->covariates[i];
@@ -313,18 +313,14 @@ static void write_chart_numbers(struct book *book, struct pen *pen)
 
 static void write_comparisons(struct book *book, struct pen *pen)
 {
-	double width = 0;
-
-	for (size_t i = 0; i < SHEET_COLUMNS; i++)
-		width += widths[i].width;
 	sheet_widths(pen, HEADS(widths));
 	sheet_title(pen, &sheet_comparisons);
-	sheet_topic(book, pen, TOPIC_RESULT, SHEET_COLUMNS, width);
+	sheet_topic(book, pen, TOPIC_RESULT, SHEET_COLUMNS);
 	write_control(book, pen);
 	write_all_pairs(book, pen);
 	write_spread(book, pen);
 	write_anova(book, pen);
-	write_covariates(book, pen, width);
+	write_covariates(book, pen);
 	write_chart_numbers(book, pen);
 }
 

@@ -156,18 +156,14 @@ static void write_faults(struct book *book, struct pen *pen)
 
 static void write_fairness(struct book *book, struct pen *pen)
 {
-	double width = 0;
 	size_t told;
 
-	for (size_t i = 0; i < SHEET_COLUMNS; i++)
-		width += brew_heads[i].width;
 	sheet_widths(pen, HEADS(brew_heads));
 	sheet_title(pen, &sheet_fairness);
-	told = sheet_topic(book, pen, TOPIC_FAIRNESS, SHEET_COLUMNS, width);
-	told += sheet_topic(book, pen, TOPIC_DATA, SHEET_COLUMNS, width);
+	told = sheet_topic(book, pen, TOPIC_FAIRNESS, SHEET_COLUMNS);
+	told += sheet_topic(book, pen, TOPIC_DATA, SHEET_COLUMNS);
 	if (told == 0)
-		sheet_sentence(pen, SLICE_OF("Nothing speaks against the comparison."), SHEET_COLUMNS, width,
-		               STYLE_SENTENCE);
+		sheet_sentence(pen, SLICE_OF("Nothing speaks against the comparison."), SHEET_COLUMNS, STYLE_SENTENCE);
 	write_counts(book, pen);
 	write_brews(book, pen);
 	write_readings(book, pen);

@@ -192,11 +192,11 @@ static void write_meters(struct book *book, struct pen *pen)
 		if (isfinite(meter->step))
 			pen_number(pen, meter->step, STYLE_SIGNIFICANT);
 		else
-			pen_words(pen, "as shown", STYLE_FAINT);
+			pen_words(pen, "as shown", STYLE_MISSING);
 		if (isfinite(meter->accuracy))
 			pen_number(pen, meter->accuracy, STYLE_SIGNIFICANT);
 		else
-			pen_words(pen, "not stated", STYLE_FAINT);
+			pen_words(pen, "not stated", STYLE_MISSING);
 		pen_down(pen);
 	}
 }
@@ -336,13 +336,9 @@ static void write_cups(struct book *book, struct pen *pen)
 
 static void write_meter(struct book *book, struct pen *pen)
 {
-	double width = 0;
-
-	for (size_t i = 0; i < SHEET_COLUMNS; i++)
-		width += cup_heads[i].width;
 	sheet_widths(pen, HEADS(cup_heads));
 	sheet_title(pen, &sheet_meter);
-	sheet_topic(book, pen, TOPIC_METER, SHEET_COLUMNS, width);
+	sheet_topic(book, pen, TOPIC_METER, SHEET_COLUMNS);
 	write_repeatability(book, pen);
 	write_meters(book, pen);
 	write_zeros(book, pen);

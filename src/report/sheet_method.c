@@ -128,13 +128,13 @@ static void write_setting(struct book *book, struct pen *pen, const struct optio
 
 	pen_words(pen, def->name, STYLE_TEXT);
 	if (def->type == OPTION_WORD) {
-		pen_words(pen, field[0] ? field : "none", STYLE_TEXT);
+		pen_words(pen, field[0] ? field : "none", STYLE_TEXT_RIGHT);
 	} else {
 		memcpy(&value, field, sizeof(value));
 		if (isfinite(value))
 			pen_number(pen, value, STYLE_SIGNIFICANT);
 		else
-			pen_words(pen, "not set", STYLE_FAINT);
+			pen_words(pen, "not set", STYLE_MISSING);
 	}
 	phrase_clear(&book->phrase);
 	phrase_words(&book->phrase, def->text);

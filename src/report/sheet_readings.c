@@ -133,7 +133,8 @@ static void write_reading(struct book *book, struct pen *pen, size_t i)
 	else
 		pen_words(pen, "", STYLE_TEXT);
 	pen_text(pen, reading->label, STYLE_TEXT);
-	pen_words(pen, used_word(reading, counts), counts ? STYLE_TEXT : STYLE_MARK);
+	pen_words(pen, used_word(reading, counts),
+	          counts || (reading->role != READING_SAMPLE && reading_used(reading)) ? STYLE_TEXT : STYLE_MARK);
 	write_shown(book, pen, reading, correction, family);
 	write_chain(book, pen, correction, family);
 	write_origin(book, pen, i);

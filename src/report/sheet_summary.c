@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "chart.h"
+#include "text.h"
 #include "verdict_words.h"
 
 /* Columns of the table; those behind the letters only where there is something in them. */
@@ -111,13 +112,27 @@ static const struct column_head heads[SUMMARY_COLUMNS] = {
 	[SUMMARY_NOTES] = { "Tasting notes", "of its brews", 48, .words = true },
 };
 
+/* The treatments' column as wide as their names, within reason. */
+static double width_of(const struct book *book, enum summary_column column)
+{
+	const struct run *run = book->analysis->run;
+	size_t longest = 0;
+
+	if (column != SUMMARY_TREATMENT)
+		return heads[column].width;
+	for (size_t t = 0; t < run->treatment_count; t++)
+		if (utf8_count(run->treatments[t].name) > longest)
+			longest = utf8_count(run->treatments[t].name);
+	return fmin(fmax((double)longest + 3.0, 16.0), heads[column].width);
+}
+
 static double table_width(const struct book *book)
 {
 	double width = 0;
 
 	for (int c = 0; c < SUMMARY_COLUMNS; c++)
 		if (has(book, (enum summary_column)c))
-			width += heads[c].width;
+			width += width_of(book, (enum summary_column)c);
 	return width;
 }
 
@@ -133,13 +148,11 @@ static lxw_col_t table_columns(const struct book *book)
 
 static void set_widths(struct book *book, struct pen *pen)
 {
-	lxw_col_t at = 0;
+	int at = 0;
 
 	for (int c = 0; c < SUMMARY_COLUMNS; c++)
-		if (has(book, (enum summary_column)c)) {
-			pen_note(pen, worksheet_set_column(pen->sheet, at, at, heads[c].width, NULL));
-			at++;
-		}
+		if (has(book, (enum summary_column)c))
+			pen_width(pen, at++, width_of(book, (enum summary_column)c));
 }
 
 static void write_name(struct book *book, struct pen *pen, enum summary_column column)
@@ -176,12 +189,10 @@ static void write_note(struct book *book, struct pen *pen, enum summary_column c
 
 static void write_heads(struct book *book, struct pen *pen)
 {
-	pen_height(pen, 32.0);
 	for (int c = 0; c < SUMMARY_COLUMNS; c++)
 		if (has(book, (enum summary_column)c))
 			write_name(book, pen, (enum summary_column)c);
 	pen_down(pen);
-	pen_height(pen, 26.0);
 	for (int c = 0; c < SUMMARY_COLUMNS; c++)
 		if (has(book, (enum summary_column)c))
 			write_note(book, pen, (enum summary_column)c);
@@ -230,7 +241,7 @@ static void write_against(struct book *book, struct pen *pen, size_t treatment)
 	const struct pair_result *pair = pair_of(comparison, treatment);
 
 	if (!pair) {
-		pen_words(pen, treatment == comparison->control ? "control" : "", STYLE_FAINT);
+		pen_words(pen, treatment == comparison->control ? "control" : "", STYLE_TEXT_RIGHT);
 		pen_words(pen, "", STYLE_TEXT);
 		return;
 	}
@@ -336,7 +347,7 @@ static void write_findings(struct book *book, struct pen *pen)
 
 		if (sentence->topic != TOPIC_RESULT)
 			continue;
-		sheet_sentence(pen, slice_from(sentence->text), table_columns(book), table_width(book),
+		sheet_sentence(pen, slice_from(sentence->text), table_columns(book),
 		               shown++ == 0 && style == STYLE_SENTENCE ? STYLE_LEAD : style);
 	}
 	if (findings <= shown)
@@ -371,7 +382,7 @@ static void write_cautions(struct book *book, struct pen *pen)
 
 		if (!caution(sentence, &meter_told) || count++ >= CAUTIONS_SHOWN)
 			continue;
-		sheet_sentence(pen, slice_from(sentence->text), table_columns(book), table_width(book),
+		sheet_sentence(pen, slice_from(sentence->text), table_columns(book),
 		               sentence->severity == SEVERITY_NOTE ? STYLE_SENTENCE : STYLE_CAUTION);
 	}
 	if (count > CAUTIONS_SHOWN) {
@@ -408,7 +419,7 @@ static void write_title(struct book *book, struct pen *pen)
 	pen_text(pen, phrase_slice(&book->phrase), STYLE_TITLE);
 	pen_down(pen);
 	say_question(book);
-	sheet_sentence(pen, phrase_slice(&book->phrase), table_columns(book), table_width(book), STYLE_ABOUT_WRAPPED);
+	sheet_sentence(pen, phrase_slice(&book->phrase), table_columns(book), STYLE_ABOUT_WRAPPED);
 	pen_row(pen, TABLE_HEAD_ROW);
 }
 

@@ -18,6 +18,7 @@ struct look {
 	bool wrap;
 	bool line; /* under it */
 	bool shrink;
+	bool inset; /* from the left, away from a number beside it */
 	double size;
 	uint8_t across; /* enum lxw_format_alignments */
 	uint8_t down;
@@ -34,24 +35,29 @@ static const struct look looks[STYLE_DECIMALS] = {
 	[STYLE_SENTENCE] = { .wrap = true },
 	[STYLE_CAUTION] = { .wrap = true, .ink = INK_CAUTION, .fill = FILL_CAUTION },
 	[STYLE_HEADING] = { .bold = true, .size = 12, .ink = COLOUR_INTERVAL },
-	[STYLE_HEAD] = { .bold = true, .wrap = true, .down = LXW_ALIGN_VERTICAL_BOTTOM, .fill = FILL_HEAD },
+	[STYLE_HEAD] = { .inset = true,
+	                 .bold = true,
+	                 .wrap = true,
+	                 .down = LXW_ALIGN_VERTICAL_BOTTOM,
+	                 .fill = FILL_HEAD },
 	[STYLE_HEAD_RIGHT] = { .bold = true,
 	                       .wrap = true,
 	                       .across = LXW_ALIGN_RIGHT,
 	                       .down = LXW_ALIGN_VERTICAL_BOTTOM,
 	                       .fill = FILL_HEAD },
-	[STYLE_NOTE] = { .wrap = true, .line = true, .size = 8, .ink = INK_FAINT, .fill = FILL_HEAD },
+	[STYLE_NOTE] = { .inset = true, .wrap = true, .line = true, .size = 8, .ink = INK_FAINT, .fill = FILL_HEAD },
 	[STYLE_NOTE_RIGHT] = { .wrap = true,
 	                       .line = true,
 	                       .size = 8,
 	                       .across = LXW_ALIGN_RIGHT,
 	                       .ink = INK_FAINT,
 	                       .fill = FILL_HEAD },
-	[STYLE_TEXT] = { .ink = COLOUR_INK },
-	[STYLE_WRAP] = { .wrap = true },
-	[STYLE_STRONG] = { .bold = true, .wrap = true },
-	[STYLE_FAINT] = { .size = 9, .ink = INK_FAINT },
-	[STYLE_MARK] = { .bold = true, .wrap = true, .ink = INK_CAUTION },
+	[STYLE_TEXT] = { .inset = true, .ink = COLOUR_INK },
+	[STYLE_WRAP] = { .inset = true, .wrap = true },
+	[STYLE_STRONG] = { .inset = true, .bold = true, .wrap = true },
+	[STYLE_FAINT] = { .inset = true, .size = 9, .ink = INK_FAINT },
+	[STYLE_TEXT_RIGHT] = { .across = LXW_ALIGN_RIGHT },
+	[STYLE_MARK] = { .inset = true, .bold = true, .wrap = true, .ink = INK_CAUTION },
 	[STYLE_CENTRE] = { .bold = true, .across = LXW_ALIGN_CENTER },
 	[STYLE_KEY] = { .size = 9, .across = LXW_ALIGN_CENTER, .ink = INK_FAINT, .number = "0" },
 	[STYLE_COUNT] = { .across = LXW_ALIGN_RIGHT, .number = "0" },
@@ -59,7 +65,7 @@ static const struct look looks[STYLE_DECIMALS] = {
 	[STYLE_SIGNIFICANT] = { .across = LXW_ALIGN_RIGHT, .number = "General" },
 	[STYLE_TIME] = { .across = LXW_ALIGN_RIGHT, .number = "yyyy-mm-dd hh:mm:ss" },
 	[STYLE_MISSING] = { .italic = true, .shrink = true, .size = 9, .across = LXW_ALIGN_RIGHT, .ink = INK_FAINT },
-	[STYLE_LINK] = { .ink = COLOUR_INTERVAL },
+	[STYLE_LINK] = { .inset = true, .ink = COLOUR_INTERVAL },
 };
 
 static const char *const plain_formats[STYLE_DECIMALS_MOST + 1] = {
@@ -113,6 +119,8 @@ static void apply(lxw_format *format, const struct look *look)
 		format_set_bottom(format, LXW_BORDER_THIN);
 		format_set_bottom_color(format, EDGE);
 	}
+	if (look->inset)
+		format_set_indent(format, 1);
 	format_set_font_color(format, look->ink ? look->ink : COLOUR_INK);
 	if (look->fill) {
 		format_set_pattern(format, LXW_PATTERN_SOLID);
@@ -127,6 +135,16 @@ enum style style_decimals(enum style family, int decimals)
 	int cut = decimals < 0 ? 0 : decimals > STYLE_DECIMALS_MOST ? STYLE_DECIMALS_MOST : decimals;
 
 	return (enum style)((int)family + cut);
+}
+
+bool style_wraps(enum style style)
+{
+	return style < STYLE_DECIMALS && looks[style].wrap;
+}
+
+double style_size(enum style style)
+{
+	return style < STYLE_DECIMALS && looks[style].size > 0 ? looks[style].size : STYLE_USUAL_SIZE;
 }
 
 bool styles_make(lxw_workbook *workbook, lxw_format *styles[STYLES])

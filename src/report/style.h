@@ -8,6 +8,8 @@
 
 enum { STYLE_DECIMALS_MOST = 6 };
 
+#define STYLE_USUAL_SIZE 11.0
+
 enum style {
 	STYLE_TITLE,       /* what the sheet is */
 	STYLE_ABOUT_SHEET, /* … in a line */
@@ -24,9 +26,10 @@ enum style {
 	STYLE_WRAP,
 	STYLE_STRONG,
 	STYLE_FAINT,
-	STYLE_MARK,   /* words that call for a look */
-	STYLE_CENTRE, /* letters */
-	STYLE_KEY,    /* a number that only joins sheets */
+	STYLE_TEXT_RIGHT, /* words among numbers */
+	STYLE_MARK,       /* words that call for a look */
+	STYLE_CENTRE,     /* letters */
+	STYLE_KEY,        /* a number that only joins sheets */
 	STYLE_COUNT,
 	STYLE_PROBABILITY,
 	STYLE_SIGNIFICANT, /* a number of any size */
@@ -50,6 +53,12 @@ enum {
 
 /* family, one of the last three, with so many decimals; cut to 0 … STYLE_DECIMALS_MOST. */
 enum style style_decimals(enum style family, int decimals);
+
+/* Does a text too long for its column go on in further lines? */
+bool style_wraps(enum style style);
+
+/* Size of its letters, in points. */
+double style_size(enum style style);
 
 /* Makes all of them; false when there is no memory. They are the workbook's. */
 bool styles_make(lxw_workbook *workbook, lxw_format *styles[STYLES]);
