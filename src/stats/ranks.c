@@ -87,49 +87,70 @@ double pearson_critical(size_t n, double alpha)
 	return t / sqrt(df + t * t);
 }
 
-/* ---- Spearman: all n! sums of a[i] b[p(i)], split into two halves that are sorted and matched ---- */
+/* ---- Spearman: all n! sums of a[i] b[p(i)], by halves: which b go to the first half, and the sums either half can give ---- */
 
-#define HALF_MOST (RANKS_SPEARMAN_EXACT / 2)
-#define HALF_SUMS 720 /* HALF_MOST! */
+#define SUM_MOST (4 * RANKS_SPEARMAN_EXACT * (RANKS_SPEARMAN_EXACT + 1) * (2 * RANKS_SPEARMAN_EXACT + 1) / 6)
 
-struct halves {
+struct half {
 	const int *a;
-	const int *b;
+	int b[RANKS_SPEARMAN_EXACT];
 	size_t n;
-	int sums[2][HALF_SUMS];
-	size_t filled[2];
+	unsigned count[SUM_MOST + 2]; /* of the orders of b that give each sum; then of those that give it or more */
+	int most;
 };
 
-/* Every sum that pairs a[at .. end) with the b of set; set has end - at members. */
-static void fill_sums(struct halves *h, int half, size_t at, size_t end, unsigned set, int sum)
+/* Every order of b[at .. n), by swaps. */
+static void count_sums(struct half *h, size_t at, int sum)
 {
-	if (at == end) {
-		h->sums[half][h->filled[half]++] = sum;
+	if (at == h->n) {
+		h->count[sum]++;
+		h->most = sum > h->most ? sum : h->most;
 		return;
 	}
-	for (size_t i = 0; i < h->n; i++)
-		if (set & 1u << i)
-			fill_sums(h, half, at + 1, end, set & ~(1u << i), sum + h->a[at] * h->b[i]);
-}
+	for (size_t i = at; i < h->n; i++) {
+		int chosen = h->b[i];
 
-static int compare_ints(const void *a, const void *b)
-{
-	int x = *(const int *)a, y = *(const int *)b;
-
-	return (x > y) - (x < y);
-}
-
-/* Pairs, one of each half, whose sum is at least bound; both sorted. */
-static double pairs_at_least(const struct halves *h, long bound)
-{
-	size_t j = h->filled[1], count = 0;
-
-	for (size_t i = 0; i < h->filled[0]; i++) {
-		while (j > 0 && (long)h->sums[0][i] + h->sums[1][j - 1] >= bound)
-			j--;
-		count += h->filled[1] - j;
+		h->b[i] = h->b[at];
+		h->b[at] = chosen;
+		count_sums(h, at + 1, sum + h->a[at] * chosen);
+		h->b[at] = h->b[i];
+		h->b[i] = chosen;
 	}
-	return (double)count;
+}
+
+/* Deals b out: the members of set to the first half, the rest to the second; and counts both. */
+static void count_halves(struct half half[2], const int *b, size_t n, unsigned set)
+{
+	size_t filled[2] = { 0, 0 };
+
+	for (size_t i = 0; i < n; i++) {
+		int which = set & 1u << i ? 0 : 1;
+
+		half[which].b[filled[which]++] = b[i];
+	}
+	for (int k = 0; k < 2; k++) {
+		for (int sum = 0; sum <= half[k].most + 1; sum++)
+			half[k].count[sum] = 0;
+		half[k].most = 0;
+		count_sums(&half[k], 0, 0);
+	}
+	half[1].count[half[1].most + 1] = 0;
+	for (int sum = half[1].most; sum > 0; sum--)
+		half[1].count[sum - 1] += half[1].count[sum];
+}
+
+/* Pairs of a sum of the first half and one of the second that reach bound together. */
+static double pairs_at_least(const struct half half[2], long bound)
+{
+	double pairs = 0;
+
+	for (int sum = 0; sum <= half[0].most; sum++) {
+		long rest = bound - sum;
+
+		if (half[0].count[sum] > 0 && rest <= half[1].most)
+			pairs += (double)half[0].count[sum] * half[1].count[rest > 0 ? rest : 0];
+	}
+	return pairs;
 }
 
 static unsigned members(unsigned set)
@@ -144,24 +165,27 @@ static unsigned members(unsigned set)
 /* Shares of all arrangements with sum >= bounds[k], for each of count bounds. */
 static void shares_at_least(double *shares, const long *bounds, size_t count, const int *a, const int *b, size_t n)
 {
-	struct halves h = { .a = a, .b = b, .n = n };
-	size_t half = n / 2;
+	struct half half[2] = { { .a = a, .n = n / 2, .most = SUM_MOST },
+		                { .a = a + n / 2, .n = n - n / 2, .most = SUM_MOST } };
 
 	for (size_t k = 0; k < count; k++)
 		shares[k] = 0;
 	for (unsigned set = 0; set < 1u << n; set++) {
-		if (members(set) != half)
+		if (members(set) != n / 2)
 			continue;
-		h.filled[0] = h.filled[1] = 0;
-		fill_sums(&h, 0, 0, half, set, 0);
-		fill_sums(&h, 1, half, n, ((1u << n) - 1) & ~set, 0);
-		for (int i = 0; i < 2; i++)
-			qsort(h.sums[i], h.filled[i], sizeof(int), compare_ints);
+		count_halves(half, b, n, set);
 		for (size_t k = 0; k < count; k++)
-			shares[k] += pairs_at_least(&h, bounds[k]);
+			shares[k] += pairs_at_least(half, bounds[k]);
 	}
 	for (size_t k = 0; k < count; k++)
 		shares[k] /= gammafn((double)n + 1);
+}
+
+static int compare_ints(const void *a, const void *b)
+{
+	int x = *(const int *)a, y = *(const int *)b;
+
+	return (x > y) - (x < y);
 }
 
 /* Sums of products of two lists of doubled ranks: as given, at their largest, at their smallest; and n times the mean. */
