@@ -176,14 +176,13 @@ json() { # one value of the JSON on standard input
 }
 
 # 1.40 on a Brix scale at 25 °C, zeroed at 20 °C, is 1.7447; on a TDS scale of 0.85 it is 1.6935; zeroed at 25 °C 1.4073;
-# all to 0.002 (computed separately, tests/reference/data/optics-and-yield.md). The index of water stands 4e-6 below
-# the sucrose table's at 0 %, which a zero check at 20 °C takes off as 0.0024 %: hence 0.003 here.
+# all to 0.002 (computed separately, tests/reference/data/optics-and-yield.md)
 @test "convert agrees with worked corrections" {
-	run json 'abs(d["brix"] - 1.7447) < 0.003' < <("$BREWSPREAD" convert 1.40 --unit brix --temp 25 --uncompensated --zero 0 --zero-temp 20 --json)
+	run json 'abs(d["brix"] - 1.7447) < 0.002' < <("$BREWSPREAD" convert 1.40 --unit brix --temp 25 --uncompensated --zero 0 --zero-temp 20 --json)
 	[ "$output" = True ]
-	run json 'abs(d["tds_percent"] - 1.6935) < 0.003' < <("$BREWSPREAD" convert 1.40 --temp 25 --uncompensated --zero 0 --zero-temp 20 --json)
+	run json 'abs(d["tds_percent"] - 1.6935) < 0.002' < <("$BREWSPREAD" convert 1.40 --temp 25 --uncompensated --zero 0 --zero-temp 20 --json)
 	[ "$output" = True ]
-	run json 'abs(d["tds_percent"] - 1.4073) < 0.003' < <("$BREWSPREAD" convert 1.40 --temp 25 --uncompensated --zero 0 --zero-temp 25 --json)
+	run json 'abs(d["tds_percent"] - 1.4073) < 0.002' < <("$BREWSPREAD" convert 1.40 --temp 25 --uncompensated --zero 0 --zero-temp 25 --json)
 	[ "$output" = True ]
 	run "$BREWSPREAD" convert 138
 	[ "$status" -eq 1 ]
