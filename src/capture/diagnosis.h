@@ -25,17 +25,20 @@ enum diagnosis_cause {
 };
 
 enum {
-	DIAGNOSIS_LINES = 4,        /* lines that a diagnosis from their bytes takes, or 400 bytes of them */
+	DIAGNOSIS_LINES = 4,        /* lines that a diagnosis from their bytes takes, */
+	DIAGNOSIS_BYTES = 400,      /* or so many bytes */
 	DIAGNOSIS_TEXT_LINES = 8,   /* lines of plain text that it takes for DIAGNOSIS_PATTERN */
 	DIAGNOSIS_EVERY_MS = 60000, /* told no more often than that */
 	DIAGNOSIS_SAMPLE = 24,      /* bytes shown */
-	DIAGNOSIS_RATIOS = 16,
+	DIAGNOSIS_RATIOS = 5,
 };
 
 struct diagnosis {
 	struct line_doubt doubt;
-	size_t top_text;                  /* bytes that have the top bit and are text without it */
-	size_t fitting[DIAGNOSIS_RATIOS]; /* bytes that a sender slower by that factor can give rise to */
+	size_t top_text; /* bytes that have the top bit and are text without it */
+	size_t not_nul;
+	size_t strict[DIAGNOSIS_RATIOS]; /* bytes that a slower sender can give rise to, a factor each */
+	size_t loose[DIAGNOSIS_RATIOS];  /* the same, where the receiver may have started in the middle of a bit */
 	unsigned char sample[DIAGNOSIS_SAMPLE];
 	size_t sampled;
 	int64_t told_us; /* 0: not yet */
@@ -50,8 +53,11 @@ void diagnosis_add(struct diagnosis *diagnosis, struct slice line);
 /* A line was understood: what came before it is forgotten, but not when a diagnosis was last told. */
 void diagnosis_clear(struct diagnosis *diagnosis);
 
-/* What the lines added so far suggest. */
-enum diagnosis_cause diagnosis_cause(const struct diagnosis *diagnosis);
+/* Is there nothing in line but printable ASCII and tabs? */
+bool diagnosis_is_text(struct slice line);
+
+/* What the lines added so far suggest, where the port is set to baud. */
+enum diagnosis_cause diagnosis_cause(const struct diagnosis *diagnosis, int baud);
 
 /*
  * DIAGNOSIS_SLOWER: the speed that the meter seems to send at, when the port is set to baud; else 0.

@@ -93,9 +93,9 @@ enum source_cause {
 	SOURCE_SETTINGS,    /* the port does not take the profile's settings */
 	SOURCE_UNREACHABLE, /* no connection to the host */
 	/* SOURCE_WAITING and SOURCE_GONE */
-	SOURCE_FAILED, /* anything else that the system says */
+	SOURCE_FAILED,    /* anything else that the system says */
+	SOURCE_UNPLUGGED, /* hung up: cable pulled, other end of a pseudo-terminal closed */
 	/* SOURCE_GONE */
-	SOURCE_UNPLUGGED,   /* hung up: cable pulled, other end of a pseudo-terminal closed */
 	SOURCE_PEER_CLOSED, /* the other end of a connection closed it */
 	SOURCE_SLEPT,       /* the machine slept: the port is opened anew */
 	/* SOURCE_BROKEN */
