@@ -35,7 +35,7 @@
  * call of either kind anywhere in the run is at most 2 alpha.
  *
  * A pair may satisfy both: the verdict is then DIFFER with small set, to be
- * told as "differ, but by less than the margin".
+ * told as "differ, but by less than the margin", which is as sure as SAME is.
  *
  * A margin that is not above 0 (or NaN): SAME is never claimed.
  * No degrees of freedom: intervals and p are NaN, all verdicts OPEN.
