@@ -30,11 +30,12 @@ struct learned {
 enum { LEARN_LINES = 1000 }; /* lines that are looked at; more are not needed */
 
 /*
- * Proposes a profile for captured, raw bytes from a meter with known readings in them: most of its lines have one
- * shape, of which one number is the reading. What a line says of itself decides (a unit beside a number, a degree
- * sign, a number that counts up); where nothing does, the doubt is told, and with two numbers that both could be
- * the reading no profile is proposed. The text proposed is read back and tried on every line: lines tells what
- * that gave, not what was hoped.
+ * Proposes a profile for captured, raw bytes from a meter with readings in them: most of its lines have one shape, of
+ * which one number is the reading. What a line says of itself decides (a unit beside a number, a degree sign, a number
+ * that counts up); where nothing does, the doubt is told. Of readings in several units the one in % TDS is taken; with
+ * several numbers that all could be the reading no profile is proposed. The text proposed is read back and tried on
+ * every line: lines tells what that gave, not what was hoped. Where the bytes show 7 data bits with parity, read as 8
+ * without, the profile says so and strips them.
  * *out is the caller's, in any case: learned_release(). STATUS_MEMORY.
  */
 enum status learn_profile(struct learned *out, struct slice captured, struct error *error) MUST_USE;
