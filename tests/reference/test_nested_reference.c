@@ -104,6 +104,24 @@ static void reml_meets_the_optimum(void **state)
 	csv_table_release(&table);
 }
 
+/* Two treatments whose brew component is 0: the df of its difference would jump to the 15 of the readings. */
+static void boundary_set(void **state)
+{
+	struct brews b = read_brews("S2");
+	struct nested_reml fit;
+	struct nested_contrast d;
+
+	(void)state;
+	nested_reml(&fit, b.treatment, b.treatments, b.brew, b.count);
+	assert_true(fit.at_boundary);
+	assert_near(fit.slope_at_zero, -10865.05, 5e-3);
+	d = nested_difference(&fit, b.treatment, 0, 1);
+	assert_near(d.estimate, -0.03375, 1e-14); /* lmerTest: -0.03375, 0.007083333333, 15 */
+	assert_rel_near(d.se, 0.007083333333333, 1e-12);
+	assert_rel_near(d.df_uncapped, 15, 1e-10);
+	assert_near(d.df, 4, 0);
+}
+
 static void means_and_differences_meet_the_optimum(void **state)
 {
 	const char *set = *state;
@@ -284,6 +302,30 @@ static void blocks_meet_lme4(void **state)
 	csv_table_release(&data);
 }
 
+/* All rows kept the sets are balanced and their components positive, where REML is the published ANOVA. */
+static void random_reml_of_balanced_sets(void **state)
+{
+	struct csv_table table = csv_table_read("nested_ep05_sim_expected.csv");
+
+	(void)state;
+	for (int set = 1; set <= 3; set++) {
+		char name[4];
+		struct brews b;
+		struct nested_random r;
+
+		snprintf(name, sizeof(name), "%d", set);
+		b = read_days(name, true);
+		nested_random_reml(&r, b.treatment, b.treatments, b.brew, b.count);
+		assert_true(r.converged);
+#define WANT(column) csv_lookup(&table, column, "set", name, "case", "balanced_type1", NULL)
+		assert_near(r.var_outer, WANT("var_day"), 1e-9);
+		assert_near(r.var_inner, WANT("var_run"), 1e-9);
+		assert_near(r.var_reading, WANT("var_error"), 1e-9);
+#undef WANT
+	}
+	csv_table_release(&table);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -293,6 +335,7 @@ int main(void)
 		{ "reml S1", reml_meets_the_optimum, NULL, NULL, "S1" },
 		{ "reml S2", reml_meets_the_optimum, NULL, NULL, "S2" },
 		{ "reml S3", reml_meets_the_optimum, NULL, NULL, "S3" },
+		cmocka_unit_test(boundary_set),
 		{ "means S1", means_and_differences_meet_the_optimum, NULL, NULL, "S1" },
 		{ "means S3", means_and_differences_meet_the_optimum, NULL, NULL, "S3" },
 		{ "day, run, reading anova 1", random_anova_meets_published, NULL, NULL, "1" },
@@ -301,6 +344,7 @@ int main(void)
 		{ "day, run, reading reml 1", random_reml_meets_the_optimum, NULL, NULL, "1" },
 		{ "day, run, reading reml 2", random_reml_meets_the_optimum, NULL, NULL, "2" },
 		{ "day, run, reading reml 3", random_reml_meets_the_optimum, NULL, NULL, "3" },
+		cmocka_unit_test(random_reml_of_balanced_sets),
 		{ "one block S1", one_block_is_none, NULL, NULL, "S1" },
 		{ "one block S2", one_block_is_none, NULL, NULL, "S2" },
 		{ "one block S3", one_block_is_none, NULL, NULL, "S3" },
