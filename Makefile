@@ -5,7 +5,8 @@
 #   src/main.c              the program, linked with it
 #   tests/*.c               helpers linked into every test program
 #   tests/unit/test_*.c     one test program each; tests/reference/ likewise
-#   tests/fault/*.c         one preloadable object each
+#   tests/fault/*.c         one preloadable object each, as tests/capture/*_shim.c
+#   tests/capture/*.c       one helper program each
 #   tests/fuzz/fuzz_*.c     one fuzz driver each
 #   tests/{cli,fault,capture}/*.bats
 
@@ -30,7 +31,8 @@ HEADERS := $(sort $(wildcard src/*/*.h tests/*.h))
 HELPER_SRC := $(sort $(wildcard tests/*.c))
 UNIT_SRC := $(sort $(wildcard tests/unit/test_*.c))
 REFERENCE_SRC := $(sort $(wildcard tests/reference/test_*.c))
-PRELOAD_SRC := $(sort $(wildcard tests/fault/*.c))
+PRELOAD_SRC := $(sort $(wildcard tests/fault/*.c tests/capture/*_shim.c))
+TOOL_SRC := $(filter-out $(PRELOAD_SRC),$(sort $(wildcard tests/capture/*.c)))
 FUZZ_SRC := $(sort $(wildcard tests/fuzz/fuzz_*.c))
 BATS := $(sort $(wildcard tests/cli/*.bats tests/fault/*.bats tests/capture/*.bats))
 MAN := $(sort $(wildcard docs/man/*.[1-8] docs/*.[1-8]))
@@ -41,6 +43,7 @@ PROGRAM := $(if $(MAIN_SRC),$(BUILD)/brewspread)
 UNIT := $(patsubst %.c,$(BUILD)/%,$(UNIT_SRC))
 REFERENCE := $(patsubst %.c,$(BUILD)/%,$(REFERENCE_SRC))
 PRELOAD := $(patsubst %.c,$(BUILD)/%.so,$(PRELOAD_SRC))
+TOOL := $(patsubst %.c,$(BUILD)/%,$(TOOL_SRC))
 FUZZ := $(patsubst %.c,$(BUILD)/%,$(FUZZ_SRC))
 TEST_LOCALE := $(BUILD)/tests/locale/de_DE.UTF-8
 
@@ -128,16 +131,20 @@ $(UNIT) $(REFERENCE): $(BUILD)/%: $(BUILD)/obj/%.o $(call object,$(HELPER_SRC)) 
 	@mkdir -p $(@D)
 	$(call say,LINK,$(LINK) $^ $(LIBS) -lcmocka -o $@)
 
+$(TOOL): $(BUILD)/%: $(BUILD)/obj/%.o $(LIB)
+	@mkdir -p $(@D)
+	$(call say,LINK,$(LINK) $^ $(LIBS) -o $@)
+
 $(PRELOAD): $(BUILD)/%.so: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(call say,CC,$(CC) -std=c17 -g -O1 -D_GNU_SOURCE $(WARNINGS) $(if $(WERROR),-Werror) -fPIC -shared $< -o $@ -ldl)
 
--include $(patsubst %.o,%.d,$(call object,$(LIB_SRC) $(MAIN_SRC) $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC)))
+-include $(patsubst %.o,%.d,$(call object,$(LIB_SRC) $(MAIN_SRC) $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC) $(TOOL_SRC)))
 
 .PHONY: FORCE tests
 FORCE:
 
-tests: $(UNIT) $(REFERENCE) $(PRELOAD) $(PROGRAM) $(LIB) $(TEST_LOCALE)/LC_NUMERIC
+tests: $(UNIT) $(REFERENCE) $(PRELOAD) $(TOOL) $(PROGRAM) $(LIB) $(TEST_LOCALE)/LC_NUMERIC
 
 # A comma for the decimal point, without touching the machine's own locales.
 $(TEST_LOCALE)/LC_NUMERIC:
@@ -224,7 +231,7 @@ bench: $(PROGRAM)
 # -- lint --------------------------------------------------------------------
 
 LINT_SRC := $(LIB_SRC) $(MAIN_SRC)
-LINT_TEST_SRC := $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC)
+LINT_TEST_SRC := $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC) $(TOOL_SRC)
 FORMATTED := $(LINT_SRC) $(LINT_TEST_SRC) $(PRELOAD_SRC) $(FUZZ_SRC) $(HEADERS)
 CLANG := clang-14
 TIDIED := $(patsubst %.c,$(BUILD)/lint/%.tidy,$(LINT_SRC))
