@@ -308,13 +308,12 @@ static void random_reml_of_balanced_sets(void **state)
 	struct csv_table table = csv_table_read("nested_ep05_sim_expected.csv");
 
 	(void)state;
-	for (int set = 1; set <= 3; set++) {
-		char name[4];
-		struct brews b;
+	for (size_t set = 0; set < 3; set++) {
+		static const char *const names[] = { "1", "2", "3" };
+		const char *name = names[set];
+		struct brews b = read_days(name, true);
 		struct nested_random r;
 
-		snprintf(name, sizeof(name), "%d", set);
-		b = read_days(name, true);
 		nested_random_reml(&r, b.treatment, b.treatments, b.brew, b.count);
 		assert_true(r.converged);
 #define WANT(column) csv_lookup(&table, column, "set", name, "case", "balanced_type1", NULL)

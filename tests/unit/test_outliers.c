@@ -107,7 +107,7 @@ static void grubbs_double_says_when_it_cannot(void **state)
 static void grubbs_double_limits_hold_their_level(void **state)
 {
 	static const size_t sizes[] = { 21, 30, 40 };
-	const int samples = 40000;
+	const int samples = 20000;
 	struct random random;
 	double x[40];
 
@@ -125,8 +125,8 @@ static void grubbs_double_limits_hold_their_level(void **state)
 			below_5 += ratio < grubbs_double_critical(sizes[s], 5);
 			below_1 += ratio < grubbs_double_critical(sizes[s], 1);
 		}
-		assert_near(below_5 / (double)samples, 0.025, 0.0031); /* four standard errors */
-		assert_near(below_1 / (double)samples, 0.005, 0.0014);
+		assert_near(below_5 / (double)samples, 0.025, 0.0044); /* four standard errors */
+		assert_near(below_1 / (double)samples, 0.005, 0.002);
 	}
 }
 
