@@ -43,7 +43,7 @@ struct square_check {
 	struct count_range column;
 };
 
-/* treatment[i] stands in row[i], column[i], all below order; cell[0..order^2) is scratch space. n != order^2: not Latin. */
+/* treatment[i] stands in row[i], column[i], all below order; cell[0..order^2) is lent. n != order^2: not Latin. */
 struct square_check design_check_square(const size_t *row, const size_t *column, const size_t *treatment, size_t n,
                                         size_t order, size_t *cell);
 

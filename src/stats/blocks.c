@@ -140,7 +140,7 @@ static bool is_orthogonal(struct layout *l)
 	return orthogonal;
 }
 
-/* The matrix of the reduced normal equations, made regular: each part gets a constant that effects summing to 0 ignore. */
+/* The reduced normal equations, made regular: each part gets a constant that effects summing to 0 ignore. */
 static void reduced_equations(struct layout *l)
 {
 	const struct blocks_data *data = l->data;
@@ -216,7 +216,7 @@ static double block_level(const struct layout *l, size_t b)
 	return sum / l->block_count[b];
 }
 
-/* Residual and treatment sums of squares from the fitted values themselves; adjusted becomes level of the part's blocks + effect. */
+/* The residual sum of squares, from the fitted values; adjusted becomes the level of the part's blocks + effect. */
 static double fit_blocks(struct layout *l)
 {
 	const struct blocks_data *data = l->data;

@@ -66,7 +66,7 @@ void blocks_analyse(struct blocks_fit *out, const struct blocks_data *data, doub
 
 struct blocks_difference {
 	double estimate;
-	double factor; /* the variance is this times sigma^2: 2/r in complete blocks, 2k/(lambda v) in balanced incomplete ones */
+	double factor; /* variance / sigma^2: 2/r in complete blocks, 2k/(lambda v) in balanced incomplete ones */
 	double se;
 	double df;
 	bool estimable; /* the two are linked through blocks; else the numbers are NaN */

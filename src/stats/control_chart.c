@@ -189,7 +189,7 @@ static bool holds_for_last(bool (*holds)(const struct series *, size_t), const s
 	return true;
 }
 
-/* At least `wanted` of the last `length` points, i among them, beyond bound on the side of sign; a NaN ends the look back. */
+/* At least `wanted` of the last `length` points, i among them, beyond bound on the side of sign; NaN ends the look. */
 static bool beyond_on_side(const struct series *s, size_t i, size_t length, size_t wanted, double bound, int sign)
 {
 	size_t count = 0;

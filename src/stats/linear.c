@@ -68,7 +68,7 @@ static bool factor(double *a, size_t n, double *log_det)
 	return true;
 }
 
-/* The inverse of the factor in the lower half, kept transposed in the upper half; the diagonal becomes the inverse's. */
+/* The inverse of the factor in the lower half, transposed into the upper half; the diagonal becomes the inverse's. */
 static void invert_factor(double *a, size_t n)
 {
 	for (size_t j = 0; j < n; j++) {

@@ -282,7 +282,7 @@ static void add_scores(struct fitting *fit, const struct nested_reml *out, doubl
 	}
 }
 
-/* Observed information of (var_brew, var_reading): y'P V_k P V_l P y - tr(P V_k P V_l) / 2. Weights must be 1 / variance. */
+/* Observed information: y'P V_k P V_l P y - tr(P V_k P V_l) / 2. Weights must be 1 / variance. */
 static void observe_information(struct fitting *fit, struct nested_reml *out)
 {
 	double within = out->readings > out->brews ? (double)(out->readings - out->brews) : 0;

@@ -87,7 +87,7 @@ double pearson_critical(size_t n, double alpha)
 	return t / sqrt(df + t * t);
 }
 
-/* ---- Spearman: all n! sums of a[i] b[p(i)], by halves: which b go to the first half, and the sums either half can give ---- */
+/* ---- Spearman: all n! sums of a[i] b[p(i)], by which b go to the first half, and what either half can sum to ---- */
 
 #define SUM_MOST (4 * RANKS_SPEARMAN_EXACT * (RANKS_SPEARMAN_EXACT + 1) * (2 * RANKS_SPEARMAN_EXACT + 1) / 6)
 
@@ -188,7 +188,7 @@ static int compare_ints(const void *a, const void *b)
 	return (x > y) - (x < y);
 }
 
-/* Sums of products of two lists of doubled ranks: as given, at their largest, at their smallest; and n times the mean. */
+/* Sums of products of two lists of doubled ranks: as given, largest, smallest; and n times the mean. */
 struct rank_sums {
 	long observed, most, least, centre;
 };

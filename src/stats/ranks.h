@@ -75,7 +75,7 @@ struct theil_sen {
 	double intercept; /* median of y - slope x */
 	double lower;     /* of the slope's interval, from Kendall's distribution (Sen, JASA 63 (1968) 1379-1389) */
 	double upper;
-	double level; /* the interval's real level, at least the one asked for; lower and upper are infinite where none is */
+	double level; /* the interval's real level, at least the one asked for; 1 with infinite ends where none is */
 };
 
 /*

@@ -119,7 +119,7 @@ static void ewma_of_the_check_standard(void **state)
 	csv_table_release(&table);
 }
 
-/* Textbook values, from memory: a 3 sigma chart signals once in 370.4, 43.89, 6.30, 2.00 points at shifts 0, 1, 2, 3. */
+/* Textbook values, from memory: 3 sigma charts signal once in 370.4, 43.89, 6.30, 2.00 points at shifts 0 to 3. */
 static void run_lengths_of_individuals(void **state)
 {
 	(void)state;

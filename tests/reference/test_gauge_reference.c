@@ -51,7 +51,7 @@ static void levels_of_every_probe(void **state)
 	csv_table_release(&table);
 }
 
-/* e-Handbook mpc442: probe 2362, wafer 140: s2 0.027280 and 0.027560 by run, pooled 0.02742; mpc443: s3 0.0223 .. 0.0205 by wafer. */
+/* e-Handbook mpc442: wafer 140, s2 0.027280 and 0.027560 by run, pooled 0.02742; mpc443: s3 by wafer. */
 static void probe_2362_as_printed(void **state)
 {
 	static const double printed_s3[] = { 0.0223, 0.0027, 0.0289, 0.0133, 0.0205 };

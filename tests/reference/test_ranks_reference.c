@@ -54,7 +54,7 @@ static void kendall_counts(void **state)
 	csv_table_release(&table);
 }
 
-/* The D at which the printed critical rho stands has the printed tail probability, and the next lower rho has too large a one. */
+/* At the critical rho the tail has the printed probability; at the next lower rho it is too large. */
 static void spearman_critical_values(void **state)
 {
 	struct csv_table table = csv_table_read("spearman_critical.csv");

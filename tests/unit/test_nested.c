@@ -290,7 +290,7 @@ static void an_offset_costs_no_digits(void **state)
 	assert_near((u[1].mean - 1e6) * 1024, t[1].mean, 1e-6);
 }
 
-/* The interval's lower end is 0 exactly where F = ms_brew/ms_reading is at its critical value; that is how it was made. */
+/* The interval's lower end is 0 exactly where F = ms_brew/ms_reading is critical; that is how it was made. */
 static void interval_agrees_with_the_f_test(void **state)
 {
 	struct nested_anova a = { .df_brew = 7, .df_reading = 16, .k1 = 2.5, .ms_reading = 0.4 };

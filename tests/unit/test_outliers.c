@@ -103,7 +103,7 @@ static void grubbs_double_says_when_it_cannot(void **state)
 	assert_true(isnan(grubbs_double_critical(10, 2)));
 }
 
-/* The part of the table that is not printed in ISO 5725-2: normal samples must fall below it in 2.5 % of cases, 0.5 % at 1 %. */
+/* The simulated part of the table: normal samples must fall below it in 2.5 % and 0.5 % of cases. */
 static void grubbs_double_limits_hold_their_level(void **state)
 {
 	static const size_t sizes[] = { 21, 30, 40 };
@@ -144,7 +144,7 @@ static void an_offset_changes_nothing(void **state)
 	                grubbs_double_test(x, 8, OUTLIER_HIGH).statistic, 1e-12);
 }
 
-/* Variances 1, 4, 1, 10 (of n = 3, 3, 3, 2), one group of one reading, one of none: C = 10/16, limits those of p = 4, n = 3. */
+/* Variances 1, 4, 1, 10 (of n = 3, 3, 3, 2), two groups without: C = 10/16, limits those of p = 4, n = 3. */
 static void cochran_takes_the_commonest_n(void **state)
 {
 	static const struct brew_summary groups[] = {

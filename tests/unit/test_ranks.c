@@ -261,7 +261,7 @@ static void pooled_trend_of_nothing(void **state)
 	assert_int_equal(mann_kendall_pooled(NULL, none, 0).method, P_NONE);
 }
 
-/* {1, 2, 3} and {1, 1, 2}: S = 3 + 2. S1 has law 1, 2, 2, 1 of 6 on -3, -1, 1, 3; S2 1, 1, 1 of 3 on -2, 0, 2. By hand 1/18. */
+/* {1, 2, 3} and {1, 1, 2}: S = 3 + 2, with P(3) 1/6 and P(2) 1/3 each the largest: 1/18. */
 static void pooled_trend_with_a_tied_stratum(void **state)
 {
 	static const double y[] = { 1, 2, 3, 1, 1, 2, 9 };
