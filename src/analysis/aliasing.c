@@ -13,6 +13,7 @@
 struct cell {
 	struct slice word;
 	size_t brew;
+	size_t treatment;
 	size_t level;
 };
 
@@ -24,6 +25,8 @@ static int cell_compare(const void *left, const void *right)
 
 	if (order != 0)
 		return order;
+	if (a->treatment != b->treatment)
+		return a->treatment < b->treatment ? -1 : 1;
 	return a->brew < b->brew ? -1 : a->brew > b->brew;
 }
 
@@ -35,7 +38,9 @@ static size_t cells_gather(struct cell *cells, const struct analysis *analysis, 
 
 	for (size_t b = 0; b < analysis->run->brew_count; b++)
 		if (isfinite(analysis->brews[b].response))
-			cells[n++] = (struct cell){ .word = column->text[b], .brew = b };
+			cells[n++] = (struct cell){ .word = column->text[b],
+				                    .brew = b,
+				                    .treatment = analysis->run->brews[b].treatment };
 	qsort(cells, n, sizeof(*cells), cell_compare);
 	*levels = n > 0;
 	for (size_t i = 1; i < n; i++) {
@@ -64,12 +69,12 @@ struct table {
 	struct moments *residuals;       /* one a level */
 };
 
-static void link_groups(struct table *table, const struct run *run)
+static void link_groups(struct table *table)
 {
 	for (size_t i = 0; i < table->treatments + table->levels; i++)
 		table->parent[i] = i;
 	for (size_t i = 0; i < table->n; i++) {
-		size_t treatment = run->brews[table->cells[i].brew].treatment;
+		size_t treatment = table->cells[i].treatment;
 		size_t level = table->cells[i].level;
 
 		table->by_treatment[treatment]++;
@@ -78,25 +83,26 @@ static void link_groups(struct table *table, const struct run *run)
 	}
 }
 
-/* Cramér's V from the counts: cells of one level stand together, so each (level, treatment) count is one short walk. */
-static double association_of(const struct table *table, const struct run *run, size_t present)
+/* Cramér's V; cells of one level and treatment stand together, so each count is one run of them. */
+static double association_of(const struct table *table, size_t present)
 {
 	double sum = 0;
 	size_t smaller = present < table->levels ? present : table->levels;
+	size_t next;
 
 	if (smaller < 2)
 		return NAN;
-	for (size_t i = 0; i < table->n; i++) {
-		size_t treatment = run->brews[table->cells[i].brew].treatment;
-		size_t level = table->cells[i].level;
-		size_t same = 0, first = i;
+	for (size_t i = 0; i < table->n; i = next) {
+		const struct cell *cell = &table->cells[i];
+		double count;
 
-		while (first > 0 && table->cells[first - 1].level == level)
-			first--;
-		for (size_t j = first; j < table->n && table->cells[j].level == level; j++)
-			same += run->brews[table->cells[j].brew].treatment == treatment;
-		/* the sum over cells of n²/(row · column), spread over the n brews of each cell */
-		sum += (double)same / ((double)table->by_treatment[treatment] * (double)table->by_level[level]);
+		for (next = i; next < table->n && table->cells[next].level == cell->level &&
+		               table->cells[next].treatment == cell->treatment;
+		     next++)
+			;
+		count = (double)(next - i);
+		sum += count * count /
+		       ((double)table->by_treatment[cell->treatment] * (double)table->by_level[cell->level]);
 	}
 	return sqrt(fmax(0.0, sum - 1.0) / (double)(smaller - 1));
 }
@@ -174,9 +180,9 @@ bool aliasing_measure(struct aliasing *out, const struct analysis *analysis, siz
 	if (made) {
 		out->levels = table.levels;
 		out->brews = table.n;
-		link_groups(&table, analysis->run);
+		link_groups(&table);
 		number_groups(out, &table, group_of);
-		out->association = association_of(&table, analysis->run, out->treatments);
+		out->association = association_of(&table, out->treatments);
 		if (out->groups == 1 && out->levels > 1)
 			out->effect = effect_of(&table, analysis);
 	}

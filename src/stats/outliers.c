@@ -3,6 +3,7 @@
 
 #include <Rmath.h>
 #include <math.h>
+#include <stdint.h>
 #include <stdbool.h>
 
 #include "describe.h"
@@ -27,24 +28,28 @@ static struct outlier_test not_tested(void)
 	return (struct outlier_test){ OUTLIER_NOT_TESTED, NAN, NAN, NAN, { 0, 0 }, 0 };
 }
 
-/* The n >= 2 that most groups have; the smaller of two equally common. */
+/* The n >= 2 that most groups have; the smaller of two equally common. One walk for each n there is: they are few. */
 static size_t commonest_n(const struct brew_summary *groups, size_t count)
 {
-	size_t best = 0, best_times = 0;
+	size_t best = 0, best_times = 0, last = 1;
 
-	for (size_t i = 0; i < count; i++) {
-		size_t times = 0;
+	for (;;) {
+		size_t next = SIZE_MAX, times = 0;
 
-		if (groups[i].n < 2)
-			continue;
-		for (size_t j = 0; j < count; j++)
-			times += groups[j].n == groups[i].n;
-		if (times > best_times || (times == best_times && groups[i].n < best)) {
-			best = groups[i].n;
+		for (size_t i = 0; i < count; i++) {
+			if (groups[i].n <= last || groups[i].n > next)
+				continue;
+			times = groups[i].n < next ? 1 : times + 1;
+			next = groups[i].n;
+		}
+		if (times == 0)
+			return best;
+		if (times > best_times) {
+			best = next;
 			best_times = times;
 		}
+		last = next;
 	}
-	return best;
 }
 
 struct outlier_test cochran_test(const struct brew_summary *groups, size_t count)
