@@ -76,7 +76,7 @@ enum mark_evidence { MARK_SILENT, MARK_POINT, MARK_WEAK_POINT, MARK_COMMA, MARK_
 enum mark_evidence cell_mark(struct slice text);
 
 /* Part of a cell as a message shows it: at most EXCERPT_CHARACTERS, control characters and line ends as "?". */
-enum { EXCERPT_CHARACTERS = 48, EXCERPT_BYTES = 4 * EXCERPT_CHARACTERS + 4 };
+enum { EXCERPT_CHARACTERS = 48, EXCERPT_BYTES = 4 * EXCERPT_CHARACTERS + 12 };
 
 struct excerpt {
 	char text[EXCERPT_BYTES];

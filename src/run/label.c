@@ -8,6 +8,8 @@
 #include <uninorm.h>
 #include <unistr.h>
 
+#include "text.h"
+
 /* Printable ASCII alone: no two spellings of one character, nothing hidden. */
 static bool is_plain(struct slice text)
 {
@@ -90,11 +92,13 @@ bool label_key(struct slice *key, struct arena *arena, struct slice label)
 	if (!copy)
 		return false;
 	shown = slice_trim((struct slice){ copy, shown_part(copy, trimmed) });
-	composed = u8_normalize(UNINORM_NFC, (const uint8_t *)shown.text, shown.len, NULL, &len);
-	if (!composed && shown.len > 0) {
-		*key = shown; /* not valid UTF-8: compared byte by byte */
+	if (utf8_valid_part(shown) < shown.len || shown.len == 0) {
+		*key = shown; /* what is not UTF-8 is compared byte by byte */
 		return true;
 	}
+	composed = u8_normalize(UNINORM_NFC, (const uint8_t *)shown.text, shown.len, NULL, &len);
+	if (!composed)
+		return false;
 	shown = (struct slice){ (const char *)composed, len };
 	if (!slice_equal(shown, trimmed))
 		*key = arena_copy(arena, shown);
@@ -140,7 +144,7 @@ bool label_same_nocase(struct slice a, struct slice b)
 {
 	int order;
 
-	if (is_plain(a) && is_plain(b))
+	if ((is_plain(a) && is_plain(b)) || utf8_valid_part(a) < a.len || utf8_valid_part(b) < b.len)
 		return slice_equal_nocase(a, b);
 	if (u8_casecmp((const uint8_t *)a.text, a.len, (const uint8_t *)b.text, b.len, NULL, UNINORM_NFC, &order) != 0)
 		return slice_equal(a, b);

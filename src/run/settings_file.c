@@ -46,6 +46,19 @@ static void setting_missed(struct source *source)
 	complain(source, what);
 }
 
+/* The section of the row at index, if no row before it has it; else NULL. */
+static const char *section_first_in(size_t index)
+{
+	const struct option_def *defs;
+	size_t count;
+
+	defs = option_defs(&count);
+	for (size_t i = 0; i < index; i++)
+		if (strcmp(defs[i].section, defs[index].section) == 0)
+			return NULL;
+	return defs[index].section;
+}
+
 static bool section_known(struct slice name)
 {
 	const struct option_def *defs;
@@ -58,21 +71,35 @@ static bool section_known(struct slice name)
 	return slice_equal(SLICE_OF("types"), name);
 }
 
+static void section_unknown(struct source *source, struct slice name)
+{
+	char what[4 * EXCERPT_BYTES];
+	size_t used, count;
+
+	option_defs(&count);
+	used = (size_t)snprintf(what, sizeof(what), "no section is called \"%s\"; expected ", EXCERPT(name));
+	for (size_t i = 0; i < count && used < sizeof(what) - SETTINGS_NAME; i++) {
+		const char *section = section_first_in(i);
+
+		if (section)
+			used += (size_t)snprintf(what + used, sizeof(what) - used, "%s, ", section);
+	}
+	snprintf(what + used, sizeof(what) - used, "or types; nothing of it is taken");
+	complain(source, what);
+}
+
 static void section_check(struct source *source, struct slice line)
 {
 	const char *close = memchr(line.text, ']', line.len);
 	struct slice name = slice_trim(slice_part(line, 1, close ? (size_t)(close - line.text) : line.len));
 	char what[2 * EXCERPT_BYTES];
 
-	if (!close)
+	if (!close) {
 		snprintf(what, sizeof(what), "section \"%s\" is not closed; expected ]", EXCERPT(line));
-	else if (!section_known(name))
-		snprintf(what, sizeof(what),
-		         "no section is called \"%s\"; expected comparison, correction, yield, bench, plan or types",
-		         EXCERPT(name));
-	else
-		return;
-	complain(source, what);
+		complain(source, what);
+	} else if (!section_known(name)) {
+		section_unknown(source, name);
+	}
 }
 
 static struct slice line_take(struct source *source)
