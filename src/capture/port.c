@@ -35,6 +35,7 @@ struct port {
 /* Flags of every terminal that has to let all bytes through. */
 enum {
 	INPUT_OFF = IGNBRK | BRKINT | IGNPAR | ISTRIP | INLCR | IGNCR | ICRNL | IXANY,
+	FRAME = CSIZE | CSTOPB | PARENB | PARODD | CMSPAR,
 	LOCAL_OFF = ICANON | ECHO | ECHOE | ECHOK | ECHONL | ISIG | IEXTEN | TOSTOP,
 };
 
@@ -262,47 +263,63 @@ static enum port_failure flags_set(struct port *port, struct port_error *error)
 	return PORT_OK;
 }
 
-struct frame {
-	int baud, bits, stops;
-	enum sp_parity parity;
-};
-
-static bool frame_read(struct frame *out, struct port *port)
+/* The speed in force, whether or not termios has a constant for it; -1: not to be had. */
+static int speed_read(struct port *port)
 {
 	struct sp_port_config *config;
-	bool ok;
+	int baud = -1;
 
 	if (sp_new_config(&config) != SP_OK)
-		return false;
-	ok = sp_get_config(port->sp, config) == SP_OK && sp_get_config_baudrate(config, &out->baud) == SP_OK &&
-	     sp_get_config_bits(config, &out->bits) == SP_OK && sp_get_config_stopbits(config, &out->stops) == SP_OK &&
-	     sp_get_config_parity(config, &out->parity) == SP_OK;
+		return -1;
+	if (sp_get_config(port->sp, config) != SP_OK || sp_get_config_baudrate(config, &baud) != SP_OK)
+		baud = -1;
 	sp_free_config(config);
-	return ok;
+	return baud;
+}
+
+/* The flags of a frame; not asked of the library, which takes no parity for unknown unless IGNPAR is set. */
+static tcflag_t frame_flags(const struct port_settings *settings)
+{
+	static const tcflag_t parities[] = {
+		[PARITY_NONE] = 0,
+		[PARITY_EVEN] = PARENB,
+		[PARITY_ODD] = PARENB | PARODD,
+		[PARITY_MARK] = PARENB | PARODD | CMSPAR,
+		[PARITY_SPACE] = PARENB | CMSPAR,
+	};
+
+	return (settings->data_bits == 7 ? CS7 : CS8) | (settings->stop_bits == 2 ? CSTOPB : 0) |
+	       parities[settings->parity];
 }
 
 static enum port_failure frame_verify(struct port *port, struct port_error *error)
 {
-	const struct port_settings *settings = &port->settings;
-	struct frame got;
-	char text[120];
+	tcflag_t differs = (port->as_set.c_cflag ^ frame_flags(&port->settings)) & FRAME;
+	int baud = speed_read(port);
+	char text[80];
 
-	if (!frame_read(&got, port))
-		return port_fail(error, PORT_FAILED, "%s: reading its settings back: %s", port->path, strerror(errno));
+	if (baud < 0)
+		return port_fail(error, PORT_FAILED, "%s: reading its speed back: %s", port->path, strerror(errno));
+	snprintf(text, sizeof(text), "its speed stays at %d", baud);
 	/* chips divide a clock, and don't meet every speed; a receiver bears 2 % */
-	if (abs(got.baud - settings->baud) * 50 <= settings->baud && got.bits == settings->data_bits &&
-	    got.stops == settings->stop_bits && got.parity == parity_of(settings->parity))
-		return PORT_OK;
-	snprintf(text, sizeof(text), "it stays at %d baud, %d data bits, parity %s, %d stop bit%s", got.baud, got.bits,
-	         got.parity == SP_PARITY_NONE ? "none" : "on", got.stops, got.stops == 1 ? "" : "s");
-	return setting_refused(port, error, text);
+	if (abs(baud - port->settings.baud) > port->settings.baud / 50)
+		return setting_refused(port, error, text);
+	if (differs & CSIZE)
+		return setting_refused(port, error, "it stays at another number of data bits");
+	if (differs & CSTOPB)
+		return setting_refused(port, error, "it stays at another number of stop bits");
+	/* without PARENB, what kind it would be says nothing */
+	if (differs & (port->settings.parity == PARITY_NONE ? PARENB : PARENB | PARODD | CMSPAR))
+		return setting_refused(port, error, "it stays at another parity");
+	return PORT_OK;
 }
 
 static enum port_failure settings_apply(struct port *port, struct port_error *error)
 {
-	enum port_failure failure = PORT_OK;
+	/* twice: with RTS/CTS left on, the library refuses to set RTS; and it sets a wrong flag for it itself */
+	enum port_failure failure = flags_set(port, error);
 
-	if (port->sp)
+	if (port->sp && failure == PORT_OK)
 		failure = frame_set(port, error);
 	if (port->sp && failure == PORT_OK)
 		failure = lines_set(port, error);
@@ -406,13 +423,11 @@ static bool drift_describe(struct port *port, const struct termios *now, char *o
 {
 	const struct termios *set = &port->as_set;
 	size_t used = 0;
-	struct frame frame;
 
 	out[0] = '\0';
-	if (port->sp && (cfgetispeed(now) != cfgetispeed(set) || cfgetospeed(now) != cfgetospeed(set)) &&
-	    frame_read(&frame, port))
-		used += (size_t)snprintf(out + used, size - used, ", speed %d", frame.baud);
-	if (port->sp && ((now->c_cflag ^ set->c_cflag) & (CSIZE | CSTOPB | PARENB | PARODD | CMSPAR)) != 0)
+	if (port->sp && (cfgetispeed(now) != cfgetispeed(set) || cfgetospeed(now) != cfgetospeed(set)))
+		used += (size_t)snprintf(out + used, size - used, ", speed %d", speed_read(port));
+	if (port->sp && ((now->c_cflag ^ set->c_cflag) & FRAME) != 0)
 		used += (size_t)snprintf(out + used, size - used, ", data bits, parity or stop bits");
 	if ((port->sp && ((now->c_cflag ^ set->c_cflag) & CRTSCTS) != 0) ||
 	    ((now->c_iflag ^ set->c_iflag) & (IXON | IXOFF)) != 0)

@@ -315,7 +315,7 @@ const char *port_list_print(char *out, size_t size, const struct port_list *list
 		char one[WORD * 3];
 		int len = info_print(one, sizeof(one), &list->items[i]);
 
-		if (!list->items[i].present)
+		if (!list->items[i].present || list->items[i].console)
 			continue;
 		if (len < 0 || used + (size_t)len + 8 > size) {
 			if (used > 0 && used + 6 <= size)

@@ -62,7 +62,10 @@ const struct port_info *port_list_find(const struct port_list *list, dev_t devic
 const struct port_info *port_list_twin(const struct port_list *list, const struct port_info *of,
                                        const struct port_info *after);
 
-/* "/dev/ttyUSB0 (USB 0403:6001, Bench Meter), /dev/ttyS0", cut where it does not fit; "none". Returns out. */
+/*
+ * "/dev/ttyUSB0 (USB 0403:6001, Bench Meter), /dev/ttyS1": those present, without consoles, cut where they do not fit;
+ * "none". Returns out.
+ */
 const char *port_list_print(char *out, size_t size, const struct port_list *list);
 
 void port_list_release(struct port_list *list);

@@ -237,9 +237,10 @@ static void opened(struct source *source, size_t stale, const struct moment *now
 	source->openings++;
 	source->ask_us = now->monotonic_us;
 	source->recheck_us = now->monotonic_us + SOURCE_RECHECK_MS * 1000;
-	used = snprintf(message->text, SOURCE_TEXT, "%s%s%.500s is open", source->stream.path,
-	                strcmp(source->stream.path, source->where) == 0 ? "" : ", named as ",
-	                strcmp(source->stream.path, source->where) == 0 ? "" : source->where);
+	if (strcmp(source->stream.path, source->where) == 0 || source->address.kind != ADDRESS_PATH)
+		used = snprintf(message->text, SOURCE_TEXT, "%s is open", source->stream.path);
+	else
+		used = snprintf(message->text, SOURCE_TEXT, "%.500s (%s) is open", source->where, source->stream.path);
 	if (source->stream.kind == SOURCE_KIND_PORT)
 		used += snprintf(message->text + used, SOURCE_TEXT - (size_t)used, " at %s",
 		                 port_settings_print(settings, sizeof(settings), &source->profile->port));
