@@ -213,26 +213,29 @@ static long long lock_find(ino_t inode)
 	return pid;
 }
 
-/* The first words of the command line of process pid; "" where they are not to be had. */
+/* The command line of process pid as far as it fits, its program without its folder; "" where it is not to be had. */
 static void process_name(char *out, size_t size, long long pid)
 {
-	char path[64];
+	char line[256], path[64];
 	ssize_t len = 0;
+	char *slash;
 	int fd;
 
 	snprintf(path, sizeof(path), "/proc/%lld/cmdline", pid);
 	fd = open(path, O_RDONLY | O_CLOEXEC);
 	if (fd >= 0) {
-		len = read(fd, out, size - 1);
+		len = read(fd, line, sizeof(line) - 1);
 		close(fd);
 	}
 	len = len < 0 ? 0 : len;
-	while (len > 0 && out[len - 1] == '\0')
-		len--;
-	out[len] = '\0';
-	for (ssize_t i = 0; i < len; i++)
-		if ((unsigned char)out[i] < ' ')
-			out[i] = ' ';
+	line[len] = '\0'; /* its first word ends in NUL already */
+	slash = strrchr(line, '/');
+	for (char *at = line; at < line + len; at++)
+		if ((unsigned char)*at < ' ')
+			*at = ' ';
+	while (len > 0 && line[len - 1] == ' ')
+		line[--len] = '\0';
+	snprintf(out, size, "%s", slash ? slash + 1 : line);
 }
 
 void lock_holder(char *out, size_t size, const char *path)

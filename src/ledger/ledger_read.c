@@ -348,18 +348,22 @@ enum status ledger_each(struct ledger *ledger, const struct ledger_query *query,
                         void *context, struct error *error)
 {
 	struct batch *batch = malloc(sizeof(*batch));
+	char *bytes = malloc(BATCH_BYTES);
 	enum status status;
 
-	if (!batch)
+	if (!batch || !bytes) {
+		free(batch);
+		free(bytes);
 		return error_set(error, STATUS_MEMORY, "%s: no memory left", ledger->path);
+	}
 	batch->ledger = ledger;
 	batch->query = query;
 	batch->after_id = batch->to_id = batch->to_amendment = 0;
-	batch->count = batch->size = 0;
-	batch->bytes = NULL;
+	batch->count = 0;
+	batch->bytes = bytes;
+	batch->size = BATCH_BYTES;
 	batch->notes = (struct arena)ARENA_INIT;
-	status = batch_grow(batch, BATCH_BYTES) ? batch_start(batch, error) :
-	                                          error_set(error, STATUS_MEMORY, "%s: no memory left", ledger->path);
+	status = batch_start(batch, error);
 	batch->more = true;
 	while (status == STATUS_OK && batch->more) {
 		status = batch_fill(batch, error);

@@ -79,21 +79,19 @@ sqlite3_stmt *sql_statement(struct ledger *ledger, enum ledger_statement which, 
                             struct error *error)
 {
 	sqlite3_stmt **statement = &ledger->statement[which];
-	int rc;
+	int rc = SQLITE_OK;
 
 	*status = STATUS_OK;
-	if (*statement)
-		return *statement;
 	if (!ledger->db) {
 		*status = error_set(error, STATUS_IO, "%s: its side files were removed while it was open",
 		                    ledger->path);
 		return NULL;
 	}
-	rc = sqlite3_prepare_v3(ledger->db, sql, -1, SQLITE_PREPARE_PERSISTENT, statement, NULL);
-	if (rc == SQLITE_OK)
-		return *statement;
-	*status = sql_failed(ledger, rc, "prepare a statement", error);
-	return NULL;
+	if (!*statement)
+		rc = sqlite3_prepare_v3(ledger->db, sql, -1, SQLITE_PREPARE_PERSISTENT, statement, NULL);
+	if (rc != SQLITE_OK)
+		*status = sql_failed(ledger, rc, "prepare a statement", error);
+	return *statement;
 }
 
 void sql_reset(sqlite3_stmt *statement)
