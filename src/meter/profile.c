@@ -141,7 +141,7 @@ static enum status open_builtin(struct profile **out, const struct profile_def *
 {
 	enum status status = profile_parse(out, slice_from(def->ini), def->name, faults, error);
 
-	if (status == STATUS_OK) {
+	if (*out) {
 		(*out)->name = def->name;
 		(*out)->about = def->about;
 		(*out)->meter.name = slice_from(def->name);

@@ -171,7 +171,7 @@ static bool collect_limits(struct joiner *joiner)
 {
 	const struct run *run = joiner->run;
 
-	joiner->limits = malloc((run->brew_count + 1) * sizeof(*joiner->limits));
+	joiner->limits = calloc(run->brew_count + 1, sizeof(*joiner->limits));
 	if (!joiner->limits)
 		return false;
 	for (size_t i = 0; i < run->brew_count; i++)
@@ -598,7 +598,7 @@ static void question_reading(struct joiner *joiner, struct reading *reading)
 		return;
 	if (reading->role == READING_ZERO)
 		question_zero(joiner, reading, tds_percent);
-	else if (reading->role == READING_SAMPLE && reading->brew != READING_NO_BREW)
+	else if (reading->role == READING_SAMPLE && reading->brew < joiner->run->brew_count)
 		question_sample(joiner, reading, tds_percent);
 }
 

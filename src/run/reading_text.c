@@ -746,16 +746,19 @@ static void check_value(struct scan *scan, struct text_value *value)
 	bool per_cent = shown->unit == UNIT_NONE || shown->unit == UNIT_TDS_PERCENT;
 	bool fraction = shown->decimals >= 3 && shown->value >= 0.003 && shown->value <= 0.05;
 	bool whole = shown->decimals == 0 && shown->value > 30;
+	bool negative = shown->value < 0;
 	char text[NUMBER_TEXT], other[NUMBER_TEXT];
 
-	if (scan->out->role != READING_SAMPLE || !per_cent || !(fraction || whole))
+	if (scan->out->role != READING_SAMPLE || !per_cent || !(fraction || whole || negative))
 		return;
 	number_print(text, sizeof(text), shown->value, shown->decimals);
 	if (fraction)
 		question(scan, value, "%s may be %s %% as a fraction; taken as %s %%", text,
 		         number_print(other, sizeof(other), shown->value * 100, shown->decimals - 2), text);
-	else
+	else if (whole)
 		question(scan, value, "%s may have lost its decimal sign; taken as it stands", text);
+	else
+		question(scan, value, "%s is below zero; expected that of zero checks only; taken as it stands", text);
 }
 
 /* Whole numbers are readings only where nothing speaks against it. */

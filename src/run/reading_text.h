@@ -21,7 +21,7 @@
  * none stand before; a unit for the readings before it that have none.
  *
  * Read, but questioned: 0.0138 %, which may be a fraction; 138, which may lack its sign; 1,381, which may be a
- * thousand.
+ * thousand; a sample below zero.
  */
 #ifndef BREWSPREAD_READING_TEXT_H
 #define BREWSPREAD_READING_TEXT_H

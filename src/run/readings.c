@@ -350,7 +350,8 @@ static void read_lines(struct reader *reader, struct slice bytes)
 
 static bool begins_as_utf16(const struct text *text)
 {
-	return text->len >= 2 && (memcmp(text->bytes, "\xff\xfe", 2) == 0 || memcmp(text->bytes, "\xfe\xff", 2) == 0);
+	return text->bytes && text->len >= 2 &&
+	       (memcmp(text->bytes, "\xff\xfe", 2) == 0 || memcmp(text->bytes, "\xfe\xff", 2) == 0);
 }
 
 /* Brings the text to UTF-8 where it is text, and says so where that is a guess. */
@@ -372,7 +373,7 @@ static enum status decode(struct text *text, const struct profile *profile, stru
 /* The bytes behind a byte order mark. */
 static struct slice without_mark(struct slice bytes)
 {
-	if (bytes.len >= 3 && memcmp(bytes.text, "\xef\xbb\xbf", 3) == 0)
+	if (bytes.text && bytes.len >= 3 && memcmp(bytes.text, "\xef\xbb\xbf", 3) == 0)
 		return slice_part(bytes, 3, bytes.len);
 	return bytes;
 }

@@ -161,7 +161,7 @@ static struct check_case check_cases[] = {
 	{ "just possible", "W 30.00", 0, NULL },
 	{ "beyond what is possible", "W 30.01", READING_OUT_OF_RANGE,
 	  "30.01 % TDS is no possible reading; expected -1 to 30; kept, not used" },
-	{ "below what is possible", "W -1.01", READING_OUT_OF_RANGE,
+	{ "below what is possible", "zero -1.01", READING_OUT_OF_RANGE,
 	  "-1.01 % TDS is no possible reading; expected -1 to 30; kept, not used" },
 	{ "Brix beyond what is possible", "W 35.4 brix", READING_OUT_OF_RANGE,
 	  "35.4 °Bx is no possible reading; expected -1.176 to 35.29; kept, not used" },

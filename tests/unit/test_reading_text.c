@@ -107,7 +107,7 @@ static struct read_case read_cases[] = {
 	{ "no-break blanks", "A1\u00a01.38\u202f%", "A1|1.38 tds" },
 	{ "thin blank", "A1\u20091.38", "A1|1.38" },
 	{ "byte order mark", "\ufeffA1 1.38", "A1|1.38" },
-	{ "typographic minus", "A1 \u22120.02 %", "A1|-0.02 tds" },
+	{ "typographic minus", "zero \u22120.02 %", "zero |-0.02 tds" },
 	{ "plus sign", "A1 +1.38", "A1|1.38" },
 	{ "degrees behind at", "A1 1.38 @22.4 °C", "A1|1.38 @22.4" },
 	{ "degrees without at", "A1 1.38 % 22.4 C", "A1|1.38 tds @22.4" },
@@ -252,6 +252,7 @@ static struct question_case question_cases[] = {
 	{ "no thousand, by the others", "A1 1,381 1,38", 1.381, NULL },
 	{ "three decimals with a point", "A1 1.381", 1.381, NULL },
 	{ "a fraction of an index is none", "A1 0.0138 nd", 0.0138, NULL },
+	{ "a typographic minus", "A1 \u22120.02 %", -0.02, "-0.02 is below zero" },
 	{ "a zero check may be small", "zero 0.010", 0.01, NULL },
 };
 
