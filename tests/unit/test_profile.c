@@ -69,6 +69,8 @@ static struct fault_case fault_cases[] = {
 	{ "repeat of a repeat", "[line]\npattern = (?<value>(\\d+)+)\n", 2, "pattern takes more than 100000 steps" },
 	{ "repeat of a repeat behind a word", "[line]\npattern = TDS (?<value>(\\d+)+)\n", 2,
 	  "no repeat inside a repeat" },
+	{ "repeat of a repeat behind an anchor", "[line]\npattern = ^R x?(?<value>(\\d+)+)$\n", 2,
+	  "more than 100000 steps" },
 	{ "repeat of a repeat of words", "[line]\npattern = (?:\\w+\\s*)*(?<value>\\d)\n", 2, "on a line such as" },
 };
 
@@ -215,7 +217,7 @@ static void every_key_is_taken(void **state)
 		"parity = Even\r\nstop-bits = 2\r\nflow = xonxoff\r\ndtr = off\r\nrts = off\r\n"
 		"[line]\r\nend = gap\r\ngap = 80\r\npattern = A\r\n  (?<value>\\d,\\d)\r\n  [;]B\r\n"
 		"anchored = no\r\ndecimal = comma\r\ntemp-unit = F\r\nno-reading = Lo, , - -\r\n"
-		"strip-parity = yes\r\n[ask]\r\nsend = \\x02M\\t\\\\\\0\\r\\n\r\nevery = 250\r\n");
+		"strip-parity = yes\r\n[ask]\r\nsend = \\xfE\\x02M\\t\\\\\\0\\r\\n\r\nevery = 250\r\n");
 
 	(void)state;
 	assert_string_equal(profile->name, "n");
@@ -242,7 +244,7 @@ static void every_key_is_taken(void **state)
 	assert_int_equal(profile->no_reading_count, 2);
 	assert_true(slice_equal(profile->no_reading[1], SLICE_OF("- -")));
 	assert_true(profile->strip_parity);
-	assert_true(slice_equal(profile->ask, (struct slice)BYTES("\x02M\t\\\0\r\n")));
+	assert_true(slice_equal(profile->ask, (struct slice)BYTES("\xfe\x02M\t\\\0\r\n")));
 	assert_int_equal(profile->ask_every_ms, 250);
 	profile_free(profile);
 }
