@@ -106,22 +106,30 @@ static bool nul_free(const struct draft *draft)
 	return false;
 }
 
+/* The first cell that holds something behind the header's last, or the first that there was no room for. */
+static size_t cell_beyond(const struct draft *draft)
+{
+	const struct row *row = draft->row;
+	size_t i = draft->manifest->field_count;
+
+	while (i < row->count && cell_trim(row->cells[i].text).len == 0)
+		i++;
+	return i;
+}
+
 static bool length_right(const struct draft *draft)
 {
-	size_t fields = draft->manifest->field_count;
 	const struct row *row = draft->row;
+	size_t beyond = cell_beyond(draft);
 
-	for (size_t i = fields; i < row->count; i++) {
-		if (cell_trim(row->cells[i].text).len == 0)
-			continue;
-		faults_add(
-			draft->manifest->faults, SEVERITY_ERROR, place_of(draft, i),
-			"the row has %zu cells, the header %zu; expected no more than that (a decimal comma or a comma "
-			"in a note needs quotes around its cell); the row is left out",
-			row->count + row->beyond, fields);
-		return false;
-	}
-	return true;
+	if (beyond >= row->count && row->beyond == 0)
+		return true;
+	faults_add(
+		draft->manifest->faults, SEVERITY_ERROR, place_of(draft, beyond),
+		"the row has %zu cells, the header %zu; expected no more than that (a decimal comma or a comma in a note "
+		"needs quotes around its cell); the row is left out",
+		row->count + row->beyond, draft->manifest->field_count);
+	return false;
 }
 
 static bool repeats_header(const struct draft *draft)

@@ -42,7 +42,7 @@ static bool header_known(const struct header *header)
 	       (!header->measure || header->known->kind != KNOWN_NUMBER || known_takes(header->known, header->measure));
 }
 
-static size_t score_row(const struct row *row)
+static size_t score_row(struct manifest *manifest, const struct row *row)
 {
 	struct arena scratch = ARENA_INIT;
 	size_t score = 0;
@@ -50,23 +50,30 @@ static size_t score_row(const struct row *row)
 	for (size_t i = 0; i < row->count && i < CELLS_TRIED; i++) {
 		struct header header;
 
-		if (row->cells[i].text.len <= HEADER_LONGEST && header_read(&header, &scratch, row->cells[i].text))
+		if (row->cells[i].text.len > HEADER_LONGEST)
+			continue;
+		if (header_read(&header, &scratch, row->cells[i].text))
 			score += header_known(&header);
+		else
+			manifest->memory_gone = true;
 	}
 	arena_release(&scratch);
 	return score;
 }
 
-static size_t score_line(struct slice text, uint32_t line, char separator)
+static size_t score_line(struct manifest *manifest, struct slice text, uint32_t line, char separator)
 {
 	struct slice window = slice_part(text, 0, HEADER_WINDOW);
+	enum table_result result;
 	struct table table;
 	size_t score = 0;
 	struct row row;
 
 	table_init(&table, window, line, separator, NULL);
-	if (table_next(&table, &row) == TABLE_ROW && !row.comment && (table.at < table.end || window.len == text.len))
-		score = score_row(&row);
+	result = table_next(&table, &row);
+	if (result == TABLE_ROW && !row.comment && (table.at < table.end || window.len == text.len))
+		score = score_row(manifest, &row);
+	manifest->memory_gone |= result == TABLE_MEMORY;
 	table_release(&table);
 	return score;
 }
@@ -76,13 +83,13 @@ static bool line_blank(const char *at, const char *end)
 	return slice_blank((struct slice){ at, (size_t)(line_skip(at, end) - at) });
 }
 
-static void try_line(struct trial *best, const struct manifest *manifest, struct slice text, uint32_t line)
+static void try_line(struct trial *best, struct manifest *manifest, struct slice text, uint32_t line)
 {
 	size_t count = manifest->separator ? 1 : sizeof(separators);
 
 	for (size_t i = 0; i < count; i++) {
 		char separator = manifest->separator ? manifest->separator : separators[i];
-		size_t score = score_line(text, line, separator);
+		size_t score = score_line(manifest, text, line, separator);
 
 		if (score > best->score)
 			*best = (struct trial){ separator, text.text, line, score };
@@ -90,7 +97,7 @@ static void try_line(struct trial *best, const struct manifest *manifest, struct
 }
 
 /* The line that names most of our columns, among the first ones; *skipped: lines with text above it. */
-static struct trial header_search(const struct manifest *manifest, struct slice text, uint32_t line, size_t *skipped)
+static struct trial header_search(struct manifest *manifest, struct slice text, uint32_t line, size_t *skipped)
 {
 	const char *end = text.text + text.len;
 	struct trial best = { .score = 0 };
@@ -430,6 +437,8 @@ bool manifest_find_header(struct manifest *manifest, struct slice text, uint32_t
 	bool unique, clear;
 	struct row row;
 
+	if (manifest->memory_gone)
+		return false;
 	if (trial.score == 0)
 		return header_refused(manifest, text, line);
 	table_init(&manifest->table, (struct slice){ trial.at, (size_t)(end - trial.at) }, trial.line, trial.separator,

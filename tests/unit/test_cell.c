@@ -204,15 +204,7 @@ static void cells_tell_the_mark(void **state)
 
 static void trimming_is_slice_trim(void **state)
 {
-	static const char *const texts[] = { "",
-		                             "a",
-		                             " a",
-		                             "a ",
-		                             "\xc2\xa0"
-		                             "a",
-		                             "a\xc2\xa0",
-		                             "\t",
-		                             "\xc3\xa9" };
+	static const char *const texts[] = { "", "a", " a", "a ", "\xc2\xa0xa", "a\xc2\xa0", "\t", "\xc3\xa9" };
 
 	(void)state;
 	for (size_t i = 0; i < COUNT(texts); i++)
