@@ -7,6 +7,7 @@
 #define BREWSPREAD_ANALYSIS_H
 
 #include "arena.h"
+#include "blocks.h"
 #include "budget.h"
 #include "correction.h"
 #include "faults.h"
@@ -55,9 +56,10 @@ struct brew_result {
 };
 
 struct treatment_result {
-	size_t brews; /* with a response */
-	double mean;  /* of the response over brews */
-	double sd;    /* between brews; NaN below two */
+	size_t brews;    /* with a response */
+	double mean;     /* of the response over brews */
+	double adjusted; /* mean with the differences of rounds taken out; NaN unless comparison.blocked */
+	double sd;       /* between brews; NaN below two */
 	double min, max;
 	double lower, upper; /* interval of the mean, from the pooled spread; NaN where there is none */
 	double tds_percent;  /* mean over brews */
@@ -108,7 +110,10 @@ struct comparison {
 	double s_brew; /* spread between brews of one treatment, incl. what readings add; NaN */
 	double s_brew_df;
 	double s_brew_lower, s_brew_upper;
-	struct oneway oneway;      /* on brew values; NaN where one brew each */
+	struct oneway oneway; /* on brew values; NaN where one brew each */
+	bool blocked;         /* brewed in rounds, and judged within them: the rows below hold instead of oneway's */
+	bool block_adjusted; /* differences are not those of the plain means, since not every round has every treatment */
+	struct blocks_row block_row, treatment_row, residual_row; /* rounds; treatments after rounds; the rest */
 	double tukey_factor;       /* half width of a pair's interval over its standard error */
 	struct pair_result *pairs; /* all pairs, or those kept; of treatments, by index */
 	size_t pair_count;

@@ -13,6 +13,7 @@
 #include "outliers.h"
 #include "power.h"
 #include "precision.h"
+#include "rounds.h"
 #include "spread_tests.h"
 #include "welch.h"
 
@@ -27,6 +28,7 @@ struct layout {
 	double *scratch;                 /* as many as values */
 	size_t count;                    /* of values */
 	size_t present;                  /* treatments with a value */
+	struct rounds rounds;
 };
 
 static void layout_release(struct layout *layout)
@@ -36,6 +38,7 @@ static void layout_release(struct layout *layout)
 	free(layout->groups);
 	free(layout->summaries);
 	free(layout->scratch);
+	rounds_release(&layout->rounds);
 }
 
 static void layout_place(struct layout *layout, const struct analysis *analysis)
@@ -82,7 +85,7 @@ static bool layout_fill(struct layout *layout, const struct analysis *analysis)
 	if (!layout->values || !layout->brew_of || !layout->groups || !layout->summaries || !layout->scratch)
 		return false;
 	layout_place(layout, analysis);
-	return true;
+	return rounds_fit(&layout->rounds, analysis);
 }
 
 /* -- treatments ------------------------------------------------------------ */
@@ -139,6 +142,7 @@ static void describe_treatments(struct analysis *analysis, const struct layout *
 		result->brews = group->n;
 		result->mean = layout->summaries[t].mean;
 		result->sd = layout->summaries[t].sd;
+		result->adjusted = layout->rounds.used && group->n > 0 ? layout->rounds.fit.adjusted[t] : NAN;
 		result->min = values_min(group->values, group->n);
 		result->max = values_max(group->values, group->n);
 		result->lower = result->mean - half;
@@ -195,7 +199,18 @@ static void choose_spread(struct analysis *analysis, const struct layout *layout
 	comparison->oneway = oneway_of_values(layout->groups, analysis->run->treatment_count);
 	comparison->source = SPREAD_NONE;
 	comparison->s_brew = comparison->s_brew_df = NAN;
-	if (comparison->oneway.df_within > 0) {
+	if (layout->rounds.used) {
+		const struct blocks_fit *fit = &layout->rounds.fit;
+
+		comparison->source = SPREAD_RUN;
+		comparison->blocked = true;
+		comparison->block_adjusted = !layout->rounds.plain;
+		comparison->block_row = fit->block_first;
+		comparison->treatment_row = fit->treatment_adjusted;
+		comparison->residual_row = fit->residual;
+		comparison->s_brew = sqrt(fit->residual.ms);
+		comparison->s_brew_df = fit->residual.df;
+	} else if (comparison->oneway.df_within > 0) {
 		comparison->source = SPREAD_RUN;
 		comparison->s_brew = comparison->oneway.residual_sd;
 		comparison->s_brew_df = comparison->oneway.df_within;
@@ -268,16 +283,21 @@ static void test_spreads(struct analysis *analysis, struct layout *layout)
 
 /* -- pairs ------------------------------------------------------------------- */
 
-static bool add_pair(struct analysis *analysis, const struct tukey_rule *rule, const struct layout *layout, size_t a,
+static void add_pair(struct analysis *analysis, const struct tukey_rule *rule, const struct layout *layout, size_t a,
                      size_t b)
 {
 	struct comparison *comparison = &analysis->comparison;
 	struct pair_result *pair = &comparison->pairs[comparison->pair_count++];
 
-	*pair = pair_tukey(rule, layout->summaries, a, b);
+	if (comparison->block_adjusted) {
+		struct pair_estimate estimate = rounds_difference(&layout->rounds, a, b);
+
+		*pair = pair_tukey_estimated(rule, &estimate);
+	} else {
+		*pair = pair_tukey(rule, layout->summaries, a, b);
+	}
 	if (isfinite(pair->statistic))
 		pair->p = pair_tukey_p(rule, pair);
-	return true;
 }
 
 /* Pairs run from the largest mean down, each with the larger mean first: differences read as "more than". */
@@ -292,6 +312,16 @@ static void fill_pairs(struct analysis *analysis, const struct tukey_rule *rule,
 				break;
 			add_pair(analysis, rule, layout, ranked[i], ranked[j]);
 		}
+}
+
+static bool equal_brews(const struct analysis *analysis, const struct layout *layout)
+{
+	size_t n = layout->groups[analysis->ranked[0]].n;
+
+	for (size_t i = 1; i < layout->present; i++)
+		if (layout->groups[analysis->ranked[i]].n != n)
+			return false;
+	return true;
 }
 
 static size_t settle_pair(const struct analysis *analysis, const struct pair_result *pair, enum family family,
@@ -330,6 +360,8 @@ static bool make_pairs(struct analysis *analysis, const struct layout *layout)
 	if (!comparison->pairs || !comparison->settle)
 		return false;
 	rule = tukey_rule(layout->present, mse, comparison->s_brew_df, claim);
+	if (equal_brews(analysis, layout) && !comparison->block_adjusted)
+		tukey_rule_balance(&rule);
 	comparison->tukey_factor = rule.factor;
 	fill_pairs(analysis, &rule, layout);
 	for (size_t i = 0; i < comparison->pair_count; i++)
@@ -343,7 +375,8 @@ static bool make_unequal(struct analysis *analysis, const struct layout *layout)
 	struct comparison *comparison = &analysis->comparison;
 	struct claim claim = { 1 - analysis->settings->confidence, comparison->response.margin };
 
-	if (!(comparison->levene_p < 0.05) || comparison->pairs_limited)
+	/* taken apart by rounds, each treatment has no spread of its own */
+	if (!(comparison->levene_p < 0.05) || comparison->pairs_limited || comparison->blocked)
 		return true;
 	comparison->unequal = arena_take(&analysis->memory, comparison->pair_count * sizeof(*comparison->unequal));
 	if (!comparison->unequal)
@@ -385,47 +418,71 @@ static enum status find_control(struct analysis *analysis, struct error *error)
 	                 SLICE_ARG(wanted), list);
 }
 
-/* Treatments without a value can take no part; the others are gathered so that the family's size is right. */
-static bool against_control(struct analysis *analysis, const struct layout *layout)
+/* What comparing with the control needs: the treatments that have a value, from the largest mean down. */
+struct control_space {
+	struct group_summary *groups;
+	struct pair_estimate *estimates;
+	double *lambda;
+	size_t place; /* of the control among them; SIZE_MAX: it has no value */
+};
+
+static void control_judge(struct analysis *analysis, const struct layout *layout, struct control_space *space)
 {
 	struct comparison *comparison = &analysis->comparison;
 	struct claim claim = { 1 - analysis->settings->confidence, comparison->response.margin };
+	double mse = comparison->s_brew * comparison->s_brew;
 	size_t k = layout->present;
-	struct group_summary *groups = calloc(k + 1, sizeof(*groups));
-	size_t *index = calloc(k + 1, sizeof(*index));
-	double *lambda = calloc(k + 1, sizeof(*lambda));
-	size_t n = 0, control = SIZE_MAX;
-	bool done = groups && index && lambda;
+	size_t n = 0;
+
+	for (size_t i = 0; i < k; i++)
+		if (i != space->place && comparison->block_adjusted)
+			space->estimates[n++] = rounds_difference(&layout->rounds, analysis->ranked[i],
+			                                          comparison->control);
+	comparison->against_count = k - 1;
+	if (comparison->block_adjusted) {
+		pairs_dunnett_estimated(comparison->against, space->estimates, k - 1, mse, comparison->s_brew_df, claim,
+		                        space->lambda);
+		return;
+	}
+	pairs_dunnett(comparison->against, space->groups, k, space->place, mse, comparison->s_brew_df, claim,
+	              space->lambda);
+	for (size_t i = 0; i < k - 1; i++) {
+		comparison->against[i].a = analysis->ranked[comparison->against[i].a];
+		comparison->against[i].b = comparison->control;
+	}
+}
+
+static bool against_control(struct analysis *analysis, const struct layout *layout)
+{
+	struct comparison *comparison = &analysis->comparison;
+	size_t k = layout->present;
+	struct control_space space = {
+		.groups = calloc(k + 1, sizeof(*space.groups)),
+		.estimates = calloc(k + 1, sizeof(*space.estimates)),
+		.lambda = calloc(k + 1, sizeof(*space.lambda)),
+		.place = SIZE_MAX,
+	};
+	bool done = space.groups && space.estimates && space.lambda;
 
 	for (size_t i = 0; done && i < k; i++) {
-		size_t t = analysis->ranked[i];
-
-		if (t == comparison->control)
-			control = n;
-		index[n] = t;
-		groups[n++] = layout->summaries[t];
+		space.groups[i] = layout->summaries[analysis->ranked[i]];
+		if (analysis->ranked[i] == comparison->control)
+			space.place = i;
 	}
-	if (done && control != SIZE_MAX && k >= 2) {
+	if (done && space.place != SIZE_MAX && k >= 2) {
 		comparison->against = arena_take(&analysis->memory, (k - 1) * sizeof(*comparison->against));
 		comparison->against_settle = arena_take(&analysis->memory,
 		                                        (k - 1) * sizeof(*comparison->against_settle));
 		done = comparison->against && comparison->against_settle;
+		if (done)
+			control_judge(analysis, layout, &space);
+		for (size_t i = 0; done && i < k - 1; i++)
+			comparison->against_settle[i] = settle_pair(analysis, &comparison->against[i], FAMILY_CONTROL,
+			                                            k);
 	}
-	if (done && comparison->against) {
-		pairs_dunnett(comparison->against, groups, k, control, comparison->s_brew * comparison->s_brew,
-		              comparison->s_brew_df, claim, lambda);
-		comparison->against_count = k - 1;
-		for (size_t i = 0; i < k - 1; i++) {
-			struct pair_result *pair = &comparison->against[i];
-
-			comparison->against_settle[i] = settle_pair(analysis, pair, FAMILY_CONTROL, k);
-			pair->a = index[pair->a];
-			pair->b = index[pair->b];
-		}
-	}
-	free(groups);
-	free(index);
-	free(lambda);
+	free(space.groups);
+	free(space.estimates);
+	free(space.lambda);
 	return done;
 }
 

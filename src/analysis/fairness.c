@@ -36,7 +36,24 @@ static bool say_replicates(struct analysis *analysis)
 	                    fewest, most);
 }
 
+static bool say_rounds(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+
+	if (!c->blocked)
+		return true;
+	return sentence_say(
+		analysis, TOPIC_FAIRNESS, SEVERITY_NOTE, NAN,
+		"The brews were made in %.0f rounds, and treatments are compared within rounds: what differed from "
+		"one round to the next is taken out.%s",
+		c->block_row.df + 1,
+		c->block_adjusted ? " Since not every round has every treatment, differences are adjusted and "
+				    "are not quite those of the plain means." :
+				    "");
+}
+
 bool fairness_say(struct analysis *analysis)
 {
-	return say_replicates(analysis) && aliasing_say(analysis) && parameters_say(analysis) && trends_say(analysis);
+	return say_replicates(analysis) && say_rounds(analysis) && aliasing_say(analysis) && parameters_say(analysis) &&
+	       trends_say(analysis);
 }

@@ -158,6 +158,7 @@ static json_t *json_treatment(const struct analysis *analysis, size_t t)
 	put_slice(object, "name", analysis->run->treatments[t].name);
 	put_count(object, "brews", result->brews);
 	put_number(object, "mean", result->mean);
+	put_number(object, "mean_adjusted_for_rounds", result->adjusted);
 	put_number(object, "sd", result->sd);
 	put_interval(object, "interval", result->lower, result->upper);
 	put_number(object, "tds_percent", result->tds_percent);
@@ -197,6 +198,18 @@ static json_t *json_pairs(const struct analysis *analysis, const struct pair_res
 	return array;
 }
 
+static void put_row(json_t *object, const char *name, const struct blocks_row *row)
+{
+	json_t *line = json_object();
+
+	put_number(line, "df", row->df);
+	put_number(line, "ss", row->ss);
+	put_number(line, "ms", row->ms);
+	put_number(line, "f", row->f);
+	put_number(line, "p", row->p);
+	json_object_set_new(object, name, line);
+}
+
 static json_t *json_comparison(const struct analysis *analysis)
 {
 	static const char *const sources[] = { "none", "run", "history" };
@@ -216,6 +229,13 @@ static json_t *json_comparison(const struct analysis *analysis)
 	put_number(object, "df_brews", c->oneway.df_within);
 	put_number(object, "f", c->oneway.f);
 	put_number(object, "p", c->oneway.p);
+	json_object_set_new(object, "rounds", json_boolean(c->blocked));
+	if (c->blocked) {
+		json_object_set_new(object, "rounds_adjust_differences", json_boolean(c->block_adjusted));
+		put_row(object, "rounds_row", &c->block_row);
+		put_row(object, "treatments_row", &c->treatment_row);
+		put_row(object, "residual_row", &c->residual_row);
+	}
 	put_number(object, "variance_brew_raw", c->var_brew_raw);
 	put_number(object, "variance_reading", c->var_reading);
 	put_number(object, "levene_p", c->levene_p);

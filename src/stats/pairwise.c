@@ -72,15 +72,29 @@ void tukey_rule_balance(struct tukey_rule *rule)
 	rule->same_factor = same_factor(rule->factor, same_pairs(rule->treatments, true), rule->df, rule->claim.alpha);
 }
 
-struct pair_result pair_tukey(const struct tukey_rule *rule, const struct group_summary *groups, size_t a, size_t b)
+struct pair_result pair_tukey_estimated(const struct tukey_rule *rule, const struct pair_estimate *estimate)
 {
-	struct pair_result pair = { .a = a, .b = b, .df = rule->df, .p = NAN };
+	struct pair_result pair = { .a = estimate->a, .b = estimate->b, .df = rule->df, .p = NAN };
 
-	pair.difference = groups[a].mean - groups[b].mean;
-	pair.standard_error = sqrt(rule->mse * (1.0 / (double)groups[a].n + 1.0 / (double)groups[b].n));
+	pair.difference = estimate->difference;
+	pair.standard_error = sqrt(rule->mse * estimate->factor);
 	pair.statistic = fabs(in_errors(pair.difference, pair.standard_error)) * M_SQRT2;
 	pair_judge(&pair, rule->factor, rule->same_factor, &rule->claim);
 	return pair;
+}
+
+/* Two means of a completely randomised run. */
+static struct pair_estimate estimate_of(const struct group_summary *groups, size_t a, size_t b)
+{
+	return (struct pair_estimate){ a, b, groups[a].mean - groups[b].mean,
+		                       1.0 / (double)groups[a].n + 1.0 / (double)groups[b].n };
+}
+
+struct pair_result pair_tukey(const struct tukey_rule *rule, const struct group_summary *groups, size_t a, size_t b)
+{
+	struct pair_estimate estimate = estimate_of(groups, a, b);
+
+	return pair_tukey_estimated(rule, &estimate);
 }
 
 double pair_tukey_p(const struct tukey_rule *rule, const struct pair_result *pair)
@@ -136,30 +150,67 @@ void pairs_games_howell(struct pair_result *out, const struct group_summary *gro
 			*out++ = pair_games_howell(groups, k, a, b, claim);
 }
 
+/* What all comparisons with one control share. */
+struct dunnett_rule {
+	const double *lambda;
+	size_t count;
+	double mse, df;
+	double factor, same;
+	const struct claim *claim;
+};
+
+static struct dunnett_rule dunnett_rule(const double *lambda, size_t count, double mse, double df,
+                                        const struct claim *claim)
+{
+	struct dunnett_rule rule = { lambda, count, mse, df, NAN, NAN, claim };
+
+	rule.factor = dunnett_critical(claim->alpha, lambda, count, df, SIDES_TWO);
+	rule.same = same_factor(rule.factor, count, df, claim->alpha);
+	return rule;
+}
+
+static struct pair_result pair_dunnett(const struct dunnett_rule *rule, const struct pair_estimate *estimate)
+{
+	struct pair_result pair = { .a = estimate->a, .b = estimate->b, .df = rule->df };
+
+	pair.difference = estimate->difference;
+	pair.standard_error = sqrt(rule->mse * estimate->factor);
+	pair.statistic = in_errors(pair.difference, pair.standard_error);
+	pair.p = dunnett_tail(fabs(pair.statistic), rule->lambda, rule->count, rule->df, SIDES_TWO);
+	pair_judge(&pair, rule->factor, rule->same, rule->claim);
+	return pair;
+}
+
 void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, size_t k, size_t control, double mse,
                    double df, struct claim claim, double *lambda)
 {
+	struct dunnett_rule rule;
 	size_t m = 0;
 
 	for (size_t i = 0; i < k; i++)
 		if (i != control)
 			lambda[m++] = dunnett_lambda(groups[i].n, groups[control].n);
-	double factor = dunnett_critical(claim.alpha, lambda, m, df, SIDES_TWO);
-	double same = same_factor(factor, m, df, claim.alpha);
-
+	rule = dunnett_rule(lambda, m, mse, df, &claim);
 	for (size_t i = 0; i < k; i++) {
+		struct pair_estimate estimate;
+
 		if (i == control)
 			continue;
-		double inverse = 1.0 / (double)groups[i].n + 1.0 / (double)groups[control].n;
-
-		*out = (struct pair_result){ .a = i, .b = control, .df = df };
-		out->difference = groups[i].mean - groups[control].mean;
-		out->standard_error = sqrt(mse * inverse);
-		out->statistic = in_errors(out->difference, out->standard_error);
-		out->p = dunnett_tail(fabs(out->statistic), lambda, m, df, SIDES_TWO);
-		pair_judge(out, factor, same, &claim);
-		out++;
+		estimate = estimate_of(groups, i, control);
+		*out++ = pair_dunnett(&rule, &estimate);
 	}
+}
+
+void pairs_dunnett_estimated(struct pair_result *out, const struct pair_estimate *estimates, size_t count, double mse,
+                             double df, struct claim claim, double *lambda)
+{
+	struct dunnett_rule rule;
+
+	for (size_t i = 0; i < count; i++)
+		lambda[i] = M_SQRT1_2;
+	rule = dunnett_rule(lambda, count, mse, df, &claim);
+	for (size_t i = 0; i < count; i++)
+		out[i] = pair_dunnett(&rule, &estimates[i]);
 }
 
 void holm_adjust(double *adjusted, const double *p, size_t n, struct ranked *scratch)

@@ -102,6 +102,20 @@ void tukey_rule_balance(struct tukey_rule *rule);
 /* All of one pair but p, which is NaN: no quadrature. */
 struct pair_result pair_tukey(const struct tukey_rule *rule, const struct group_summary *groups, size_t a, size_t b);
 
+/* A difference from any linear model, such as one with rounds: blocks.h. */
+struct pair_estimate {
+	size_t a;
+	size_t b;
+	double difference; /* a less b */
+	double factor;     /* its variance over that of one value; 1/n_a + 1/n_b where there are no rounds */
+};
+
+/*
+ * pair_tukey() of such a difference. Exact where all factors are equal (complete rounds, balanced incomplete ones); else
+ * conservative, as Kramer's for unequal n (A. J. Hayter, Annals of Statistics 12 (1984) 61-75, for those).
+ */
+struct pair_result pair_tukey_estimated(const struct tukey_rule *rule, const struct pair_estimate *estimate);
+
 /* The p of such a pair: one quadrature (about 0.05 ms). */
 double pair_tukey_p(const struct tukey_rule *rule, const struct pair_result *pair);
 
@@ -125,6 +139,13 @@ void pairs_games_howell(struct pair_result *out, const struct group_summary *gro
  */
 void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, size_t k, size_t control, double mse,
                    double df, struct claim claim, double *lambda);
+
+/*
+ * The same of count differences with one control from any linear model, taken as correlated by 1/2: exact for complete
+ * and for balanced incomplete rounds, near it for others. The scratch lambda holds count.
+ */
+void pairs_dunnett_estimated(struct pair_result *out, const struct pair_estimate *estimates, size_t count, double mse,
+                             double df, struct claim claim, double *lambda);
 
 /*
  * S. Holm, Scand. J. Statist. 6 (1979) 65-70. adjusted may be p itself;

@@ -401,6 +401,93 @@ static void few_treatments_cannot_prove_a_cause(void **state)
 	finish(analysis, run);
 }
 
+/* -- rounds ------------------------------------------------------------------ */
+
+struct rounds_case {
+	size_t n;
+	const double *y;
+	const size_t *treatment;
+	const size_t *block;
+};
+
+static struct run *run_of_rounds(const struct rounds_case *c, double *numbers, const char **words)
+{
+	static const char *const names[] = { "1", "2", "3", "4", "5" };
+	struct run *run = build_run();
+
+	for (size_t i = 0; i < c->n; i++) {
+		char label[24];
+
+		snprintf(label, sizeof(label), "b%zu", i);
+		build_brew(run, label, names[c->treatment[i] - 1]);
+		numbers[i] = c->y[i];
+		words[i] = names[c->block[i] - 1];
+	}
+	build_numbers(run, "yielded", -1, numbers);
+	build_words(run, "block", COLUMN_WORD + BREW_BLOCK, words);
+	return run;
+}
+
+/* Box, Hunter and Hunter, Statistics for Experimenters (1978), p. 209: blocks 264, treatments 70, residual 226 on 12. */
+static void whole_rounds_are_taken_out_of_the_spread(void **state)
+{
+	static const double y[] = { 89, 88, 97, 94, 84, 77, 92, 79, 81, 87, 87, 85, 87, 92, 89, 84, 79, 81, 80, 88 };
+	static const size_t treatment[] = { 1, 2, 3, 4, 1, 2, 3, 4, 1, 2, 3, 4, 1, 2, 3, 4, 1, 2, 3, 4 };
+	static const size_t block[] = { 1, 1, 1, 1, 2, 2, 2, 2, 3, 3, 3, 3, 4, 4, 4, 4, 5, 5, 5, 5 };
+	struct rounds_case c = { 20, y, treatment, block };
+	struct settings settings = standard();
+	double numbers[20];
+	const char *words[20];
+	struct run *run = run_of_rounds(&c, numbers, words);
+	struct analysis *analysis;
+
+	(void)state;
+	strcpy(settings.response, "yielded");
+	analysis = analyse(run, &settings);
+	assert_true(analysis->comparison.blocked);
+	assert_false(analysis->comparison.block_adjusted);
+	assert_near(analysis->comparison.block_row.ss, 264, 1e-9);
+	assert_near(analysis->comparison.treatment_row.ss, 70, 1e-9);
+	assert_near(analysis->comparison.residual_row.ss, 226, 1e-9);
+	assert_near(analysis->comparison.s_brew_df, 12, 0);
+	assert_near(analysis->comparison.pairs[0].standard_error, sqrt(2 * (226.0 / 12) / 5), 1e-9);
+	assert_true(says(analysis, TOPIC_FAIRNESS, "5 rounds"));
+	finish(analysis, run);
+}
+
+/*
+ * Montgomery, Design and Analysis of Experiments (2001), catalyst example: effects -9/8, -7/8, -4/8, 20/8, adjusted
+ * treatments 22.75, error 3.25 on 5; each pair meets twice in blocks of 3, so Var = 2 k s^2/(lambda v) = 3/4 s^2.
+ */
+static void rounds_without_every_treatment_adjust_the_differences(void **state)
+{
+	static const double y[] = { 73, 73, 75, 74, 75, 75, 67, 68, 72, 71, 72, 75 };
+	static const size_t treatment[] = { 1, 3, 4, 1, 2, 3, 2, 3, 4, 1, 2, 4 };
+	static const size_t block[] = { 1, 1, 1, 2, 2, 2, 3, 3, 3, 4, 4, 4 };
+	struct rounds_case c = { 12, y, treatment, block };
+	struct settings settings = standard();
+	double numbers[12];
+	const char *words[12];
+	struct run *run = run_of_rounds(&c, numbers, words);
+	struct analysis *analysis;
+
+	(void)state;
+	strcpy(settings.response, "yielded");
+	strcpy(settings.control, "1");
+	analysis = analyse(run, &settings);
+	assert_true(analysis->comparison.block_adjusted);
+	assert_near(analysis->comparison.treatment_row.ss, 22.75, 1e-9);
+	assert_near(analysis->comparison.residual_row.ss, 3.25, 1e-9);
+	for (size_t i = 0; i < 3; i++) {
+		const struct pair_result *pair = &analysis->comparison.against[i];
+		char named = run->treatments[pair->a].name.text[0];
+		double want = named == '4' ? 29.0 / 8 : named == '3' ? 5.0 / 8 : 2.0 / 8;
+		assert_near(pair->difference, want, 1e-9);
+		assert_near(pair->standard_error, sqrt(0.75 * 3.25 / 5), 1e-9);
+	}
+	finish(analysis, run);
+}
+
 /* -- data that give nothing ------------------------------------------------ */
 
 static void empty_runs_say_so(void **state)
@@ -501,6 +588,8 @@ int main(void)
 		cmocka_unit_test(unequal_doses_are_said),
 		cmocka_unit_test(brewing_one_after_the_other_is_said),
 		cmocka_unit_test(few_treatments_cannot_prove_a_cause),
+		cmocka_unit_test(whole_rounds_are_taken_out_of_the_spread),
+		cmocka_unit_test(rounds_without_every_treatment_adjust_the_differences),
 		cmocka_unit_test(empty_runs_say_so),
 		cmocka_unit_test(equal_readings_leave_the_display_step),
 		cmocka_unit_test(one_treatment_is_described_not_compared),
