@@ -72,11 +72,12 @@ static bool fits_slower(unsigned char byte, int ratio, bool restarted)
 	return true;
 }
 
-void diagnosis_add(struct diagnosis *diagnosis, struct slice line)
+void diagnosis_add(struct diagnosis *diagnosis, struct slice line, bool damaged)
 {
-	if (slice_blank(line))
+	if (slice_blank(line) && diagnosis_is_text(line))
 		return;
 	line_doubt_add(&diagnosis->doubt, line);
+	diagnosis->damaged += damaged;
 	for (size_t i = 0; i < line.len; i++) {
 		unsigned char c = (unsigned char)line.text[i];
 
@@ -108,22 +109,32 @@ static bool is_candidate(const struct diagnosis *diagnosis, int k, int baud)
 	       diagnosis->loose[k] * 100 >= bytes * 97;
 }
 
+/* The candidate that most bytes fit strictly, of those that are multiples of ratios[from]; -1: none. Last of equals. */
+static int candidate_best(const struct diagnosis *diagnosis, int baud, int from)
+{
+	int best = -1;
+
+	for (int k = from + 1; k < DIAGNOSIS_RATIOS; k++) {
+		if (from >= 0 && ratios[k] % ratios[from] != 0)
+			continue;
+		if (is_candidate(diagnosis, k, baud) && (best < 0 || diagnosis->strict[k] >= diagnosis->strict[best]))
+			best = k;
+	}
+	return best;
+}
+
 int diagnosis_speed(const struct diagnosis *diagnosis, int baud)
 {
 	enum { ENOUGH_BYTES = 20 };
-	size_t most = 0;
-	int speed = 0;
+	int best = -1;
+	int next;
 
 	if (diagnosis->doubt.bytes < ENOUGH_BYTES || diagnosis->not_nul == 0)
 		return 0;
-	for (int k = 0; k < DIAGNOSIS_RATIOS; k++)
-		if (is_candidate(diagnosis, k, baud) && diagnosis->strict[k] > most)
-			most = diagnosis->strict[k];
-	/* what fits a ratio fits its divisors as well: the largest is meant */
-	for (int k = 0; k < DIAGNOSIS_RATIOS; k++)
-		if (is_candidate(diagnosis, k, baud) && diagnosis->strict[k] * 10 >= most * 9)
-			speed = baud / ratios[k];
-	return speed;
+	/* what fits a ratio fits its divisors at least as well: the largest is meant */
+	while ((next = candidate_best(diagnosis, baud, best)) >= 0)
+		best = next;
+	return best >= 0 ? baud / ratios[best] : 0;
 }
 
 enum diagnosis_cause diagnosis_cause(const struct diagnosis *diagnosis, int baud)
@@ -143,7 +154,7 @@ enum diagnosis_cause diagnosis_cause(const struct diagnosis *diagnosis, int baud
 		return DIAGNOSIS_ODD_PARITY;
 	if (doubt->high > 0 && diagnosis->top_text == doubt->bytes)
 		return DIAGNOSIS_TOP_BIT;
-	if (cause == DOUBT_SPEED)
+	if (cause == DOUBT_SPEED || diagnosis->damaged * 2 > doubt->lines)
 		return DIAGNOSIS_NOISE;
 	return doubt->lines >= DIAGNOSIS_TEXT_LINES ? DIAGNOSIS_PATTERN : DIAGNOSIS_NONE;
 }

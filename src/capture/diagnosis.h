@@ -37,6 +37,7 @@ struct diagnosis {
 	struct line_doubt doubt;
 	size_t top_text; /* bytes that have the top bit and are text without it */
 	size_t not_nul;
+	size_t damaged;                  /* lines that are */
 	size_t strict[DIAGNOSIS_RATIOS]; /* bytes that a slower sender can give rise to, a factor each */
 	size_t loose[DIAGNOSIS_RATIOS];  /* the same, where the receiver may have started in the middle of a bit */
 	unsigned char sample[DIAGNOSIS_SAMPLE];
@@ -47,8 +48,11 @@ struct diagnosis {
 /* Ready for the first line. */
 void diagnosis_init(struct diagnosis *diagnosis);
 
-/* Adds a line that was not understood. Empty ones, which meters send for looks, count nothing. */
-void diagnosis_add(struct diagnosis *diagnosis, struct slice line);
+/*
+ * Adds a line that was not understood; damaged: the port told of parity or framing errors in it. Blank ones, which meters
+ * send for looks, count nothing.
+ */
+void diagnosis_add(struct diagnosis *diagnosis, struct slice line, bool damaged);
 
 /* A line was understood: what came before it is forgotten, but not when a diagnosis was last told. */
 void diagnosis_clear(struct diagnosis *diagnosis);

@@ -77,17 +77,18 @@ static void line_event(struct source *source, struct source_event *out, enum sou
 		.text = "",
 	};
 	source->line_stale = source->line_stale && source->run_stale;
-	source->line_damaged = source->line_long = false;
 	source->last = line->text;
+	source->last_damaged = source->line_damaged;
+	source->line_damaged = source->line_long = false;
 	source->line_count += type == SOURCE_LINE;
 	source->broken_count += type == SOURCE_BROKEN && !line->again;
 }
 
-static void diagnose(struct source *source, struct slice line)
+static void diagnose(struct source *source, struct slice line, bool damaged)
 {
 	char text[DIAGNOSIS_TEXT];
 
-	diagnosis_add(&source->diagnosis, line);
+	diagnosis_add(&source->diagnosis, line, damaged);
 	if (!diagnosis_tell(&source->diagnosis, source->profile, source->in_when.monotonic_us, text, sizeof(text)))
 		return;
 	snprintf(source_queue(source, SOURCE_DIAGNOSIS, SOURCE_CAUSE_NONE, &source->in_when)->text, SOURCE_TEXT, "%s",
@@ -104,7 +105,7 @@ static void broken_event(struct source *source, struct source_event *out, const 
 	if (line->again)
 		return;
 	out->text = "a line is longer than 4096 bytes: it is kept in pieces, and not read";
-	diagnose(source, line->raw);
+	diagnose(source, line->raw, out->damaged);
 }
 
 /* Gives up what is held of a line. False: nothing is. */
@@ -122,7 +123,7 @@ static bool cut_event(struct source *source, struct source_event *out)
 	source->line_stale = false;
 	out->cause = SOURCE_UNFINISHED;
 	out->text = "a line has not ended: it is kept, and not read";
-	diagnose(source, line.raw);
+	diagnose(source, line.raw, out->damaged);
 	return true;
 }
 
@@ -236,5 +237,5 @@ void source_judge(struct source *source, bool understood)
 	if (understood)
 		diagnosis_clear(&source->diagnosis);
 	else if (!is_greeting(source))
-		diagnose(source, source->last);
+		diagnose(source, source->last, source->last_damaged);
 }

@@ -64,9 +64,10 @@ struct source {
 	struct lines lines;
 	bool line_stale;
 	bool line_damaged;
-	bool line_long; /* pieces of it were given out, and more of it may come */
-	bool cut;       /* what is held of it is to be given up */
-	struct slice last;
+	bool line_long;    /* pieces of it were given out, and more of it may come */
+	bool cut;          /* what is held of it is to be given up */
+	struct slice last; /* the line given last */
+	bool last_damaged;
 	struct diagnosis diagnosis;
 
 	/* Messages: in order before what is read later; parting: after what was read before. */
