@@ -6,6 +6,8 @@
 #include "number.h"
 #include "timestamp.h"
 
+enum { NUMBER_LONGEST = 400 }; /* a cell with more is looked at no further */
+
 #define DEGREE "\xc2\xb0"
 
 static const struct measure measures[] = {
@@ -247,10 +249,12 @@ enum cell_result cell_number(struct quantity *out, struct slice text, char mark)
 	text = cell_trim(text);
 	out->measure = NULL;
 	out->unit = (struct slice){ NULL, 0 };
-	if (number_parse(&out->number, &out->decimals, text, mark))
+	if (text.len <= NUMBER_LONGEST && number_parse(&out->number, &out->decimals, text, mark))
 		return CELL_NUMBER;
 	if (text.len == 0)
 		return CELL_EMPTY;
+	if (text.len > NUMBER_LONGEST)
+		return CELL_WORDS;
 	if (says_none(text))
 		return CELL_ABSENT;
 	return number_with_unit(out, text, mark);
@@ -310,6 +314,8 @@ enum mark_evidence cell_mark(struct slice text)
 	bool weak;
 
 	text = cell_trim(text);
+	if (text.len > NUMBER_LONGEST)
+		return MARK_SILENT;
 	number = slice_part(text, 0, number_run(text));
 	if (has_digit(slice_part(text, number.len, text.len)) || !number_parse_any(&value, NULL, number))
 		return MARK_SILENT;

@@ -8,7 +8,7 @@
 #include "label.h"
 #include "manifest_parts.h"
 
-enum { NAMES_LISTED = 20, WORDS_SEEN = 8 };
+enum { NAMES_LISTED = 20, WORDS_SEEN = 8, SEPARATOR_LINE = 16 };
 
 struct place manifest_place(const struct manifest *manifest, const struct cell *cell)
 {
@@ -103,6 +103,8 @@ static struct slice separator_line(struct manifest *manifest, uint32_t *line)
 	struct slice first = { text.text, (size_t)(next - text.text) };
 
 	*line = 1;
+	if (first.len > SEPARATOR_LINE)
+		return text;
 	while (first.len > 0 && strchr("\r\n\" ", first.text[first.len - 1]))
 		first.len--;
 	if (first.len > 0 && first.text[0] == '"')
