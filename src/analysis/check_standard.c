@@ -70,6 +70,7 @@ enum status check_standard_make(struct check_standard *out, const struct check_s
 		.mass_u_g = mass_u(query),
 	};
 	out->strength_percent = sucrose_strength_percent(out->sucrose_g, out->water_g);
+	out->tds_percent = query->meter_factor * out->strength_percent;
 	weigh_strength(out);
 	out->index_20 = sucrose_index_20(out->strength_percent);
 	out->index = sucrose_index(out->strength_percent, query->temp_c);

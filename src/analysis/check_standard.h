@@ -21,12 +21,14 @@ struct check_standard_query {
 	double temp_c;           /* at which it will be read */
 	double scale_step_g;     /* of the scales' display */
 	double scale_accuracy_g; /* ± stated; NaN: not stated */
+	double meter_factor;     /* TDS per °Brix of the meter's own TDS scale */
 };
 
 struct check_standard {
 	struct check_standard_query query;
 	double sucrose_g, water_g; /* to weigh, in whole steps of the scales */
 	double strength_percent;   /* °Brix of just these masses */
+	double tds_percent;        /* what a meter with that factor shows for it */
 	double mass_u_g;           /* standard uncertainty of each */
 	double strength_u;         /* standard uncertainty of the strength, % */
 	double strength_expanded;  /* 2 · strength_u: about 95 % */

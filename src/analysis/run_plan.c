@@ -8,6 +8,7 @@
 #include "designs.h"
 #include "plan_notes.h"
 #include "plan_rounds.h"
+#include "text.h"
 
 /* What a plan is drawn with, beside its own memory. */
 struct drawing {
@@ -38,6 +39,8 @@ static enum status check_name(const struct run_plan_query *query, size_t i, stru
 		                 "the name of treatment %zu holds a line end or another control character; expected "
 		                 "one line of text",
 		                 i + 1);
+	if (utf8_valid_part(name) < name.len)
+		return error_set(error, STATUS_INVALID, "the name of treatment %zu is not valid UTF-8", i + 1);
 	for (size_t j = 0; j < i; j++)
 		if (slice_equal_nocase(slice_trim(query->treatments[j]), slice_trim(name)))
 			return error_set(error, STATUS_INVALID, "treatment \"%.*s\" stands twice; expected each once",

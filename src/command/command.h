@@ -78,6 +78,6 @@ enum exit_code invocation_tell_error(const struct invocation *invocation, enum s
 enum exit_code invocation_wrong_use(const struct invocation *invocation, const char *format, ...)
 	__attribute__((format(printf, 2, 3)));
 
-extern const struct command command_check, command_convert, command_report;
+extern const struct command command_check, command_convert, command_plan, command_report;
 
 #endif

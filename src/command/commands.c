@@ -2,6 +2,7 @@
 #include "command.h"
 
 static const struct command *const list[] = {
+	&command_plan,
 	&command_report,
 	&command_check,
 	&command_convert,

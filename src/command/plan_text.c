@@ -1,0 +1,214 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "plan_text.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* -- the plan -------------------------------------------------------------------------- */
+
+void plan_text_brews(const struct run_plan *plan)
+{
+	printf("round  brew  code  treatment\n");
+	for (size_t i = 0; i < plan->brew_count; i++) {
+		const struct planned_brew *brew = &plan->brews[i];
+
+		printf("%5zu  %-4s  %4s  %.*s%s\n", brew->round + 1, brew->label, brew->code,
+		       SLICE_ARG(plan->treatments[brew->treatment]),
+		       brew->treatment == plan->control ? " (control)" : "");
+	}
+}
+
+void plan_text_notes(const struct run_plan *plan)
+{
+	for (size_t i = 0; i < plan->note_count; i++)
+		printf("%s: %s\n", severity_name(plan->notes[i].severity), plan->notes[i].text);
+}
+
+/* -- how many ---------------------------------------------------------------------------- */
+
+static bool asks_for_brews(const struct effort_table *table)
+{
+	return !isnan(table->question.difference);
+}
+
+static void print_question(const struct effort_table *table)
+{
+	const struct effort_question *question = &table->question;
+	const struct effort_query *query = &question->query;
+
+	if (asks_for_brews(table))
+		printf("How many brews find a difference of %g yield points between two of %zu treatments?\n",
+		       question->difference, query->treatments);
+	else
+		printf("Which difference do %zu brews of each of %zu treatments find, %zu reading%s of each?\n",
+		       question->brews, query->treatments, question->readings, question->readings == 1 ? "" : "s");
+	printf("Power %g for the pair in question; %g that anything equal is called different. A brew costs %g, a "
+	       "reading %g.\n",
+	       query->power, query->alpha, query->brew_cost, query->reading_cost);
+}
+
+static void print_spreads(const struct effort_table *table)
+{
+	const struct effort_spread *spread = &table->question.query.spread;
+
+	if (table->known) {
+		printf("Spread between brews %g, between readings of one cup %g yield points (%s).\n", spread->brew_sd,
+		       spread->reading_sd, spread->source);
+		return;
+	}
+	printf("NOT MEASURED: %s. The lines below are examples of spreads, no more;\n"
+	       "a run with two brews or more of each treatment shows your own. (A scatter of 0.01 %% TDS is 0.15 yield\n"
+	       "points where the beverage weighs 15 times the dose.)\n",
+	       spread->brew_sd >= 0    ? "the spread between readings is not known" :
+	       spread->reading_sd >= 0 ? "the spread between brews is not known" :
+	                                 "neither the spread between brews nor that between readings is known");
+}
+
+/* A number of brews, or what stands for none. */
+static void print_brews(const struct effort *effort)
+{
+	if (effort->brews > 0)
+		printf("%7zu", effort->brews);
+	else
+		printf("%7s", ">10000");
+}
+
+static void print_answer(const struct effort_table *table, const struct effort *effort)
+{
+	if (asks_for_brews(table))
+		print_brews(effort);
+	else
+		printf("%7.2f", effort->difference);
+}
+
+static bool shows(const struct effort_table *table, enum effort_family family)
+{
+	return table->more_families || family == EFFORT_ONE_PAIR;
+}
+
+static void print_families(const struct effort_table *table)
+{
+	const struct effort_line *line = &table->lines[0];
+
+	if (asks_for_brews(table))
+		printf("\n%-28s %24s   %23s\n%-28s %7s %8s %7s   %7s %8s %7s\n", "", "cheapest", "as many readings",
+		       "compared", "brews", "readings", "cost", "brews", "readings", "cost");
+	else
+		printf("\n%-28s %8s %7s\n", "compared", "points", "cost");
+	for (int i = 0; i < EFFORT_FAMILIES; i++) {
+		enum effort_family family = (enum effort_family)i;
+		const struct effort *asked = &line->asked[i], *cheapest = &line->cheapest[i];
+
+		if (!shows(table, family))
+			continue;
+		printf("%-28s ", effort_family_name(family));
+		if (asks_for_brews(table)) {
+			print_brews(cheapest);
+			printf(" %8zu %7g   ", cheapest->readings, cheapest->cost);
+			print_brews(asked);
+			printf(" %8zu %7g", asked->readings, asked->cost);
+		} else {
+			printf("%8.2f %7g", asked->difference, asked->cost);
+		}
+		printf("%s\n",
+		       table->more_families && family == table->question.query.family ? "  < the report's" : "");
+	}
+}
+
+static void print_examples(const struct effort_table *table)
+{
+	printf("\n%s, with %zu reading%s of each cup:\n", asks_for_brews(table) ? "Brews of each" : "Points",
+	       table->question.readings, table->question.readings == 1 ? "" : "s");
+	printf("%7s %9s  %9s", "brew sd", "reading sd", "one pair");
+	printf(table->more_families ? " %9s %9s\n" : "\n", "control", "all pairs");
+	for (size_t i = 0; i < table->line_count; i++) {
+		const struct effort_line *line = &table->lines[i];
+
+		printf("%7g %10g ", line->spread.brew_sd, line->spread.reading_sd);
+		for (int family = 0; family < EFFORT_FAMILIES; family++)
+			if (shows(table, (enum effort_family)family)) {
+				printf("   ");
+				print_answer(table, &line->asked[family]);
+			}
+		printf("\n");
+	}
+}
+
+static void print_splits(const struct effort_table *table)
+{
+	if (table->split_count == 0)
+		return;
+	printf("\n%s, by readings of each cup (for these costs best near %.2f, before rounding):\n%8s %7s %7s %7s\n",
+	       effort_family_name(table->question.query.family), table->readings_real, "readings", "brews", "cost",
+	       "power");
+	for (size_t i = 0; i < table->split_count; i++) {
+		printf("%8zu ", table->splits[i].readings);
+		print_brews(&table->splits[i]);
+		printf(" %7g %7.3f\n", table->splits[i].cost, table->splits[i].power);
+	}
+	if (table->lines[0].cheapest[table->question.query.family].readings == 1)
+		printf("One reading of each cup leaves the spread between readings unknown: take two of some.\n");
+}
+
+static void print_cautious(const struct effort_table *table)
+{
+	const struct effort *effort = &table->cautious.asked[table->question.query.family];
+
+	if (!table->has_cautious)
+		return;
+	printf("Known from few brews, the spreads may be larger. At their one-sided %g %% limits, %.2g and %.2g, it is ",
+	       100 * EFFORT_CAUTION, table->cautious.spread.brew_sd, table->cautious.spread.reading_sd);
+	if (asks_for_brews(table))
+		printf("%zu brews of each.\n", effort->brews);
+	else
+		printf("%.2f points.\n", effort->difference);
+}
+
+void plan_text_effort(const struct effort_table *table)
+{
+	print_question(table);
+	print_spreads(table);
+	if (!table->known) {
+		print_examples(table);
+		return;
+	}
+	print_families(table);
+	print_splits(table);
+	print_cautious(table);
+}
+
+/* -- the check standard -------------------------------------------------------------------- */
+
+static int decimals_of_step(double step_g)
+{
+	return step_g >= 1 ? 0 : (int)ceil(-log10(step_g) - 1e-9);
+}
+
+void plan_text_standard(const struct check_standard *standard)
+{
+	const struct check_standard_query *query = &standard->query;
+	int decimals = decimals_of_step(query->scale_step_g);
+
+	printf("To make %g g of check standard, dissolve\n", query->total_g);
+	printf("  %-30s %.*f g\n", "sucrose", decimals, standard->sucrose_g);
+	printf("  %-30s %.*f g\n", "distilled water", decimals, standard->water_g);
+	printf("It then has\n");
+	printf("  %-30s %.3f %% sucrose (Brix)\n", "strength", standard->strength_percent);
+	printf("  %-30s ± %.3f %% (95 %%), %.0f %% of the variance from weighing the sugar\n", "known to",
+	       standard->strength_expanded, standard->sucrose_share);
+	printf("  %-30s %.6f ± %.6f\n", "refractive index at 20 °C", standard->index_20, standard->index_expanded);
+	if (query->temp_c != 20)
+		printf("  refractive index at %-10g %.6f ± %.6f\n", query->temp_c, standard->index,
+		       standard->index_expanded);
+	printf("  %-30s %.2f %% TDS\n", "on a meter's coffee scale", standard->tds_percent);
+	printf("Each mass is taken as known to a standard uncertainty of %.2g g%s.\n", standard->mass_u_g,
+	       isnan(query->scale_accuracy_g) ? " (the display's step alone: --scale-step, --scale-accuracy)" : "");
+	if (standard->strength_expanded > CHECK_STANDARD_AIM)
+		printf("To know it to %g %%, make %.0f g, or use scales with a finer step.\n", CHECK_STANDARD_AIM,
+		       ceil(standard->total_for_aim_g));
+	printf("\nPlain white sugar will do if it is dry; weigh it first, add the water by weight, stir until clear.\n"
+	       "How long it keeps (common practice, no source): make it fresh, at best the same day; keep it covered, for\n"
+	       "it dries up and reads high, and cold; let it come back to the meter's temperature, covered, before use.\n"
+	       "Discard it when it is cloudy, mouldy, smells, or reads otherwise than it did when new. Label it with the\n"
+	       "date and \"not for drinking\"; wipe up spills, sugar glues prisms and lids.\n");
+}

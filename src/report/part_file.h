@@ -1,0 +1,40 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* part_file.h: a file on its way: made beside its place under another name, and put there once it is whole. */
+#ifndef BREWSPREAD_PART_FILE_H
+#define BREWSPREAD_PART_FILE_H
+
+#include <stdbool.h>
+
+#include "slice.h"
+#include "status.h"
+
+struct part_file {
+	char *path;   /* its place, symbolic links followed */
+	char *folder; /* of that place */
+	char *part;   /* the name that it has meanwhile; NULL while there is no such file */
+};
+
+#define PART_FILE_INIT       \
+	{                    \
+		.path = NULL \
+	}
+
+/*
+ * Makes a new, empty file in the folder of path, with the rights of what stands at path, if anything does.
+ * STATUS_IO: error names path and the reason. STATUS_MEMORY. The caller's, whatever the status: part_file_release().
+ */
+enum status part_file_open(struct part_file *part, const char *path, struct error *error) MUST_USE;
+
+/*
+ * Puts it on the disk and then at its place. replace: over what stands there; else STATUS_REFUSED where anything does.
+ * STATUS_IO: error names path, as it was given, and the reason; the place is then as it was.
+ */
+enum status part_file_finish(struct part_file *part, const char *path, bool replace, struct error *error) MUST_USE;
+
+/* Opens, writes text and finishes. */
+enum status part_file_write(const char *path, struct slice text, bool replace, struct error *error) MUST_USE;
+
+/* Removes the file unless it was finished. */
+void part_file_release(struct part_file *part);
+
+#endif
