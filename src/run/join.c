@@ -6,28 +6,17 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "correction.h"
 #include "label.h"
 #include "lines.h"
 #include "lookup.h"
-#include "number.h"
+#include "reading_check.h"
 #include "text.h"
 
 enum {
-	LABELS_TOLD = 50, /* labels, brews, and readings with one fault that are told one by one */
+	LABELS_TOLD = 50, /* labels and brews that are told one by one */
 	BREWS_TOLD = 50,
-	READINGS_TOLD_OF = 20,
 	NEAREST_LEN = 64, /* longer labels are not compared */
 };
-
-/* What a sample may show, in % TDS as the meter displays it, before anybody asks. */
-#define FILTER_LOW    0.3
-#define FILTER_HIGH   5.0
-#define ESPRESSO_LOW  3.0
-#define ESPRESSO_HIGH 25.0
-#define ZERO_APART    0.5  /* of distilled water */
-#define HOT_C         45.0 /* no sample is this hot on a prism; rooms in °F are */
-#define SUCROSE_HIGH  100.0
 
 /* A label as readings have it, resolved once. */
 struct name {
@@ -44,12 +33,6 @@ struct window { /* in which the readings of a brew were taken */
 	uint32_t brew;
 };
 
-struct limits { /* outside of which a sample is questioned */
-	double low, high;
-};
-
-enum doubt { DOUBT_RANGE, DOUBT_TEMP_RANGE, DOUBT_SAMPLE, DOUBT_ZERO, DOUBT_HOT, DOUBTS };
-
 struct joiner {
 	struct run *run;
 	const struct settings *settings;
@@ -60,8 +43,6 @@ struct joiner {
 	size_t name_count, name_capacity;
 	struct window *windows; /* by from */
 	size_t window_count;
-	struct limits *limits; /* one a brew */
-	size_t told[DOUBTS];
 	struct arena memory;
 };
 
@@ -138,44 +119,6 @@ static bool collect_windows(struct joiner *joiner)
 		last = joiner->windows[i].to > last ? joiner->windows[i].to : last;
 		joiner->windows[i].last = last;
 	}
-	return true;
-}
-
-static bool is_espresso(struct slice type)
-{
-	static const struct slice espresso = { "espresso", 8 };
-
-	for (size_t i = 0; i + espresso.len <= type.len; i++)
-		if (slice_equal_nocase(slice_part(type, i, i + espresso.len), espresso))
-			return true;
-	return false;
-}
-
-/* What the meter may show of a brew's sample, diluted as it was. */
-static struct limits limits_of(const struct brew *brew, const struct settings *settings)
-{
-	const struct sample_type *type = settings_type(settings, brew->word[BREW_TYPE]);
-	struct slice name = type ? slice_from(type->name) : brew->word[BREW_TYPE];
-	double sample = brew->number[BREW_SAMPLE_G];
-	double diluent = brew->number[BREW_DILUENT_G];
-	double share = sample > 0 && diluent >= 0 ? sample / (sample + diluent) : 1.0;
-
-	if (slice_equal_nocase(name, SLICE_OF("water")) || slice_equal_nocase(name, SLICE_OF("sucrose")))
-		return (struct limits){ -INFINITY, INFINITY };
-	if (is_espresso(name))
-		return (struct limits){ ESPRESSO_LOW * share, ESPRESSO_HIGH * share };
-	return (struct limits){ FILTER_LOW * share, FILTER_HIGH * share };
-}
-
-static bool collect_limits(struct joiner *joiner)
-{
-	const struct run *run = joiner->run;
-
-	joiner->limits = calloc(run->brew_count + 1, sizeof(*joiner->limits));
-	if (!joiner->limits)
-		return false;
-	for (size_t i = 0; i < run->brew_count; i++)
-		joiner->limits[i] = limits_of(&run->brews[i], joiner->settings);
 	return true;
 }
 
@@ -485,148 +428,6 @@ static void join_unlabelled(struct joiner *joiner)
 		tell_unlabelled(joiner, &unlabelled);
 }
 
-/* One more with this doubt: is it to be told by itself? */
-static bool to_be_told(struct joiner *joiner, enum doubt doubt)
-{
-	return ++joiner->told[doubt] <= READINGS_TOLD_OF;
-}
-
-static void value_text(char *out, size_t size, const struct shown *shown)
-{
-	char number[NUMBER_TEXT];
-
-	number_print(number, sizeof(number), shown->value, shown->decimals);
-	snprintf(out, size, "%s %s", number, unit_symbol(shown->unit));
-}
-
-static const struct meter *meter_of(const struct run *run, const struct reading *reading)
-{
-	return reading->meter < run->meter_count ? &run->meters[reading->meter] : NULL;
-}
-
-static double meter_factor(const struct run *run, const struct reading *reading)
-{
-	const struct meter *meter = meter_of(run, reading);
-
-	return meter && meter->scale_factor > 0 ? meter->scale_factor : COFFEE_TDS_PER_BRIX;
-}
-
-/* The values that are physically possible, in the reading's own unit. */
-static struct limits range_of(const struct run *run, const struct reading *reading)
-{
-	double factor = meter_factor(run, reading);
-
-	switch (reading->shown.unit) {
-	case UNIT_TDS_PERCENT:
-		return (struct limits){ TDS_PERCENT_LOW, TDS_PERCENT_HIGH };
-	case UNIT_BRIX:
-		return (struct limits){ TDS_PERCENT_LOW / factor,
-			                reading->role == READING_STANDARD ? SUCROSE_HIGH : TDS_PERCENT_HIGH / factor };
-	case UNIT_INDEX:
-		return (struct limits){ INDEX_LOW, INDEX_HIGH };
-	case UNIT_NONE:
-		break;
-	}
-	return (struct limits){ -INFINITY, INFINITY };
-}
-
-static void check_range(struct joiner *joiner, struct reading *reading)
-{
-	struct limits range = range_of(joiner->run, reading);
-	char text[NUMBER_TEXT + 16];
-
-	if (!(reading->shown.value >= range.low && reading->shown.value <= range.high)) {
-		reading->flags |= READING_OUT_OF_RANGE;
-		value_text(text, sizeof(text), &reading->shown);
-		if (to_be_told(joiner, DOUBT_RANGE))
-			faults_add(joiner->faults, SEVERITY_ERROR, reading->place,
-			           "%s is no possible reading; expected %.4g to %.4g; kept, not used", text, range.low,
-			           range.high);
-	}
-	if (reading->temp_c < TEMP_C_LOW || reading->temp_c > TEMP_C_HIGH) {
-		reading->flags |= READING_OUT_OF_RANGE;
-		if (to_be_told(joiner, DOUBT_TEMP_RANGE))
-			faults_add(joiner->faults, SEVERITY_ERROR, reading->place,
-			           "%.4g °C is no possible temperature of a sample; expected %.4g to %.4g; "
-			           "reading kept, not used",
-			           reading->temp_c, TEMP_C_LOW, TEMP_C_HIGH);
-	}
-}
-
-static void question_sample(struct joiner *joiner, struct reading *reading, double tds_percent)
-{
-	const struct limits *limits = &joiner->limits[reading->brew];
-	char text[NUMBER_TEXT + 16];
-
-	if (tds_percent >= limits->low && tds_percent <= limits->high)
-		return;
-	reading->flags |= READING_QUESTIONED;
-	value_text(text, sizeof(text), &reading->shown);
-	if (to_be_told(joiner, DOUBT_SAMPLE))
-		faults_add(joiner->faults, SEVERITY_WARNING, reading->place,
-		           "%s is unusual for this sample; expected %.3g to %.3g %% TDS; used all the same", text,
-		           limits->low, limits->high);
-}
-
-static void question_zero(struct joiner *joiner, struct reading *reading, double tds_percent)
-{
-	char text[NUMBER_TEXT + 16];
-
-	if (fabs(tds_percent) <= ZERO_APART)
-		return;
-	reading->flags |= READING_QUESTIONED;
-	value_text(text, sizeof(text), &reading->shown);
-	if (to_be_told(joiner, DOUBT_ZERO))
-		faults_add(joiner->faults, SEVERITY_WARNING, reading->place,
-		           "%s is far from zero for distilled water; expected up to %.3g %% TDS; used all the same",
-		           text, ZERO_APART);
-}
-
-static void question_reading(struct joiner *joiner, struct reading *reading)
-{
-	double tds_percent = reading->shown.value;
-
-	if (reading->temp_c >= HOT_C) {
-		reading->flags |= READING_QUESTIONED;
-		if (to_be_told(joiner, DOUBT_HOT))
-			faults_add(joiner->faults, SEVERITY_WARNING, reading->place,
-			           "%.4g °C is hot for a sample and may be °F; taken as °C", reading->temp_c);
-	}
-	if (reading->shown.unit == UNIT_BRIX)
-		tds_percent *= meter_factor(joiner->run, reading);
-	else if (reading->shown.unit != UNIT_TDS_PERCENT)
-		return;
-	if (reading->role == READING_ZERO)
-		question_zero(joiner, reading, tds_percent);
-	else if (reading->role == READING_SAMPLE && reading->brew < joiner->run->brew_count)
-		question_sample(joiner, reading, tds_percent);
-}
-
-static void check_readings(struct joiner *joiner)
-{
-	static const char *const more[DOUBTS] = {
-		[DOUBT_RANGE] = "no possible readings",         [DOUBT_TEMP_RANGE] = "no possible temperatures",
-		[DOUBT_SAMPLE] = "unusual for their samples",   [DOUBT_ZERO] = "far from zero for distilled water",
-		[DOUBT_HOT] = "hot for samples, perhaps in °F",
-	};
-	struct run *run = joiner->run;
-
-	for (size_t i = 0; i < run->reading_count; i++) {
-		struct reading *reading = &run->readings[i];
-
-		if (reading->role == READING_SAMPLE && reading->brew == READING_NO_BREW)
-			reading->flags |= READING_UNJOINED;
-		check_range(joiner, reading);
-		if ((reading->flags & READING_OUT_OF_RANGE) == 0)
-			question_reading(joiner, reading);
-	}
-	for (int doubt = 0; doubt < DOUBTS; doubt++)
-		if (joiner->told[doubt] > READINGS_TOLD_OF)
-			faults_add(joiner->faults, doubt <= DOUBT_TEMP_RANGE ? SEVERITY_ERROR : SEVERITY_WARNING,
-			           (struct place){ .file = run->readings[0].place.file }, "%zu more readings are %s",
-			           joiner->told[doubt] - READINGS_TOLD_OF, more[doubt]);
-}
-
 /* Warns of each brew that no reading, or none that can be used, is of. */
 static bool check_brews(struct joiner *joiner)
 {
@@ -660,6 +461,16 @@ static void start_anew(struct run *run)
 	}
 }
 
+static void flag_unjoined(struct run *run)
+{
+	for (size_t i = 0; i < run->reading_count; i++) {
+		struct reading *reading = &run->readings[i];
+
+		if (reading->role == READING_SAMPLE && reading->brew == READING_NO_BREW)
+			reading->flags |= READING_UNJOINED;
+	}
+}
+
 static void tell_no_brews(const struct joiner *joiner)
 {
 	const struct run *run = joiner->run;
@@ -673,7 +484,7 @@ static void tell_no_brews(const struct joiner *joiner)
 static bool join_all(struct joiner *joiner)
 {
 	start_anew(joiner->run);
-	if (!index_brews(joiner) || !collect_windows(joiner) || !collect_limits(joiner) || !join_by_label(joiner))
+	if (!index_brews(joiner) || !collect_windows(joiner) || !join_by_label(joiner))
 		return false;
 	if (joiner->run->brew_count > 0) {
 		tell_labels(joiner);
@@ -681,8 +492,8 @@ static bool join_all(struct joiner *joiner)
 	} else {
 		tell_no_brews(joiner);
 	}
-	check_readings(joiner);
-	return check_brews(joiner);
+	flag_unjoined(joiner->run);
+	return readings_check(joiner->run, joiner->settings, joiner->faults) && check_brews(joiner);
 }
 
 enum status join_readings(struct run *run, const struct settings *settings, struct faults *faults, struct error *error)
@@ -702,6 +513,5 @@ enum status join_readings(struct run *run, const struct settings *settings, stru
 	arena_release(&joiner.memory);
 	free(joiner.names);
 	free(joiner.windows);
-	free(joiner.limits);
 	return done ? STATUS_OK : error_set(error, STATUS_MEMORY, "no memory to join readings with brews");
 }

@@ -9,8 +9,8 @@
 #include "status.h"
 
 /*
- * Sets brew, READING_UNJOINED, READING_OUT_OF_RANGE and READING_QUESTIONED of each reading; the last is only ever
- * added. May be called again after readings or brews were added.
+ * Sets brew and READING_UNJOINED of each reading, and the flags of readings_check() (reading_check.h). May be called
+ * again after readings or brews were added or changed.
  *
  * By label: the brew with the same label in Unicode's composed form, blanks at both ends off; else the only one
  * with it but for letter case, told in a note; else none: told with the nearest. "1" and "01" are two labels.
@@ -19,11 +19,6 @@
  * samples for each brew, the first so many are the first brew's, and so on; not if the brews' order column says
  * another order than the manifest. Told in a note. In every other case they are kept, not joined, and told. Zero
  * checks and standards are of no brew.
- *
- * Out of range, left out of the statistics: TDS below -1 or above 30 %, the same times 1/scale_factor for Brix (up
- * to 100 for a standard), an index outside 1.30 … 1.55, a temperature outside -5 … 100 °C.
- * Questioned, used all the same: a sample outside 0.3 … 5 % TDS, 3 … 25 % for espresso, before dilution; a zero check
- * beyond ±0.5 % TDS; a temperature of 45 °C and more, which may be °F.
  *
  * A brew without readings is warned of. What many lines share is told once with a count. STATUS_MEMORY.
  */

@@ -9,6 +9,7 @@
 #include "lines.h"
 #include "number.h"
 #include "timestamp.h"
+#include "typed.h"
 
 /* More words than this in front of a colon are prose, not a label. */
 enum { LABEL_WORDS = 4, LABEL_TRIES = 16 };
@@ -62,91 +63,6 @@ static void question(struct scan *scan, struct text_value *value, const char *fo
 	va_end(args);
 }
 
-static bool is_digit(char c)
-{
-	return c >= '0' && c <= '9';
-}
-
-/* Bytes of the character at `at` if text there begins with one of several, given in UTF-8; else 0. */
-static size_t begins_with(struct slice text, size_t at, const char *const *any)
-{
-	for (; *any; any++) {
-		size_t len = strlen(*any);
-
-		if (text.len - at >= len && memcmp(text.text + at, *any, len) == 0)
-			return len;
-	}
-	return 0;
-}
-
-/* Bytes of the blank at `at`: ASCII's, no-break, thin and wide ones; 0: none. */
-static size_t blank_at(struct slice text, size_t at)
-{
-	static const char *const wide[] = { "\xc2\xa0", "\xe2\x80\xaf", "\xe3\x80\x80", "\xef\xbb\xbf", NULL };
-	unsigned char c;
-
-	if (at >= text.len)
-		return 0;
-	c = (unsigned char)text.text[at];
-	if (c == ' ' || c == '\t')
-		return 1;
-	if (c < 0x80)
-		return 0;
-	if (text.len - at >= 3 && c == 0xe2 && (unsigned char)text.text[at + 1] == 0x80 &&
-	    (unsigned char)text.text[at + 2] >= 0x80 && (unsigned char)text.text[at + 2] <= 0x8a)
-		return 3; /* U+2000 … U+200A */
-	return begins_with(text, at, wide);
-}
-
-/* Bytes of the quotation mark at `at`: straight, curly, low or angled; 0: none. */
-static size_t quote_at(struct slice text, size_t at)
-{
-	static const char *const quotes[] = { "\"",           "'",
-		                              "\xe2\x80\x9c", "\xe2\x80\x9d",
-		                              "\xe2\x80\x9e", "\xe2\x80\x98",
-		                              "\xe2\x80\x99", "\xc2\xab",
-		                              "\xc2\xbb",     NULL };
-	char c = at < text.len ? text.text[at] : 'a';
-
-	if (c == '"' || c == '\'')
-		return 1;
-	return (unsigned char)c >= 0xc2 ? begins_with(text, at, quotes) : 0;
-}
-
-static size_t minus_at(struct slice text, size_t at)
-{
-	static const char *const minus[] = { "\xe2\x88\x92", NULL };
-
-	return at < text.len && (unsigned char)text.text[at] == 0xe2 ? begins_with(text, at, minus) : 0;
-}
-
-static size_t skip_blanks(struct slice text, size_t at)
-{
-	size_t blank;
-
-	while ((blank = blank_at(text, at)) > 0)
-		at += blank;
-	return at;
-}
-
-static bool is_separator(char c)
-{
-	return c == ';' || c == ',' || c == '|' || c == '\t';
-}
-
-/* Does a word end at `at`: blank, separator, or the end of the line? */
-static bool word_ends(struct slice text, size_t at)
-{
-	return at >= text.len || is_separator(text.text[at]) || blank_at(text, at) > 0;
-}
-
-static size_t word_end(struct slice text, size_t at)
-{
-	while (!word_ends(text, at))
-		at++;
-	return at;
-}
-
 static struct slice rest_of(const struct scan *scan)
 {
 	return slice_part(scan->line, scan->at, scan->line.len);
@@ -178,7 +94,7 @@ static void skip_front(struct scan *scan)
 	size_t bullet, behind;
 
 	for (;;) {
-		scan->at = skip_blanks(scan->line, scan->at);
+		scan->at = typed_skip_blanks(scan->line, scan->at);
 		if (scan->at < scan->line.len && (scan->line.text[scan->at] == '>' || scan->line.text[scan->at] == '|'))
 			scan->at++;
 		else
@@ -186,11 +102,11 @@ static void skip_front(struct scan *scan)
 	}
 	if (scan->at >= scan->line.len)
 		return;
-	bullet = begins_with(scan->line, scan->at, bullets);
-	behind = skip_blanks(scan->line, scan->at + bullet);
-	if (bullet == 0 || blank_at(scan->line, scan->at + bullet) == 0 || behind >= scan->line.len)
+	bullet = typed_begins(scan->line, scan->at, bullets);
+	behind = typed_skip_blanks(scan->line, scan->at + bullet);
+	if (bullet == 0 || typed_blank(scan->line, scan->at + bullet) == 0 || behind >= scan->line.len)
 		return;
-	if (scan->line.text[scan->at] != '-' || !is_digit(scan->line.text[behind])) /* "- 1.38" may be below zero */
+	if (scan->line.text[scan->at] != '-' || !typed_digit(scan->line.text[behind])) /* "- 1.38" may be below zero */
 		scan->at = behind;
 }
 
@@ -198,23 +114,23 @@ static void take_stamp(struct scan *scan)
 {
 	size_t used;
 
-	if (scan->at >= scan->line.len || !is_digit(scan->line.text[scan->at]) ||
+	if (scan->at >= scan->line.len || !typed_digit(scan->line.text[scan->at]) ||
 	    !timestamp_parse(&scan->out->taken_us, &used, rest_of(scan)))
 		return;
-	scan->at = skip_blanks(scan->line, scan->at + used);
-	if (scan->at < scan->line.len && is_separator(scan->line.text[scan->at]))
-		scan->at = skip_blanks(scan->line, scan->at + 1);
+	scan->at = typed_skip_blanks(scan->line, scan->at + used);
+	if (scan->at < scan->line.len && typed_separator(scan->line.text[scan->at]))
+		scan->at = typed_skip_blanks(scan->line, scan->at + 1);
 }
 
 /* Past the colon or "=" behind a label, or the separator. */
 static void skip_behind_label(struct scan *scan)
 {
-	scan->at = skip_blanks(scan->line, scan->at);
+	scan->at = typed_skip_blanks(scan->line, scan->at);
 	if (scan->at >= scan->line.len || !strchr(":=,;|", scan->line.text[scan->at]) ||
 	    scan->line.text[scan->at] == '\0')
 		return;
 	scan->comma_behind = scan->line.text[scan->at] == ',';
-	scan->at = skip_blanks(scan->line, scan->at + 1);
+	scan->at = typed_skip_blanks(scan->line, scan->at + 1);
 }
 
 static void set_label(struct scan *scan, size_t from, size_t to)
@@ -223,56 +139,27 @@ static void set_label(struct scan *scan, size_t from, size_t to)
 	scan->at = to;
 }
 
-/* A decimal number with digits behind its sign? */
-static bool has_decimals(struct slice word)
-{
-	double value;
-	int decimals;
-
-	return number_parse_any(&value, &decimals, word) && decimals > 0;
-}
-
-static bool is_whole(struct slice word)
-{
-	double value;
-	int decimals;
-
-	return number_parse_any(&value, &decimals, word) && decimals == 0;
-}
-
 /* "A 1" in quotes; a number in quotes is a reading unless a brew is called that. */
 static bool label_in_quotes(struct scan *scan)
 {
-	size_t quote = quote_at(scan->line, scan->at);
+	size_t quote = typed_quote(scan->line, scan->at);
 	size_t from = scan->at + quote;
 	size_t to = from;
 	struct slice inside;
 
 	if (quote == 0)
 		return false;
-	while (to < scan->line.len && quote_at(scan->line, to) == 0)
+	while (to < scan->line.len && typed_quote(scan->line, to) == 0)
 		to++;
 	if (to == scan->line.len || to == from)
 		return false;
 	inside = slice_part(scan->line, from, to);
-	if (has_decimals(inside) && !label_list_has(scan->labels, inside))
+	if (typed_has_decimals(inside) && !label_list_has(scan->labels, inside))
 		return false;
 	set_label(scan, from, to);
-	scan->at = to + quote_at(scan->line, to);
+	scan->at = to + typed_quote(scan->line, to);
 	scan->out->firm = true;
 	return true;
-}
-
-/* Is the comma at `at` the decimal sign of a number from there on? "1,41" is one, "1,1.41" a label and a number. */
-static bool is_decimal_comma(struct slice line, size_t from, size_t at)
-{
-	size_t to = at + 1;
-
-	if (at + 1 >= line.len || line.text[at] != ',' || !is_whole(slice_part(line, from, at)))
-		return false;
-	while (to < line.len && is_digit(line.text[to]))
-		to++;
-	return to > at + 1 && !(to + 1 < line.len && line.text[to] == '.' && is_digit(line.text[to + 1]));
 }
 
 /* The longest label of a brew that the line begins with. */
@@ -284,10 +171,10 @@ static bool label_of_a_brew(struct scan *scan)
 	for (int tries = 0; tries < LABEL_TRIES && to < scan->line.len && to - scan->at < scan->labels->longest;
 	     tries++) {
 		to++;
-		while (!word_ends(scan->line, to) && scan->line.text[to] != ':' && scan->line.text[to] != '=')
+		while (!typed_word_ends(scan->line, to) && scan->line.text[to] != ':' && scan->line.text[to] != '=')
 			to++;
 		if (label_list_has(scan->labels, slice_part(scan->line, scan->at, to)) &&
-		    !is_decimal_comma(scan->line, scan->at, to))
+		    !typed_decimal_comma(scan->line, scan->at, to))
 			best = to;
 	}
 	if (best == 0)
@@ -304,9 +191,9 @@ static bool take_word(struct scan *scan, struct slice word)
 
 	if (!slice_equal_nocase(slice_part(rest, 0, word.len), word))
 		return false;
-	if (!word_ends(rest, word.len) && rest.text[word.len] != ':' && rest.text[word.len] != '=')
+	if (!typed_word_ends(rest, word.len) && rest.text[word.len] != ':' && rest.text[word.len] != '=')
 		return false;
-	scan->at = skip_blanks(scan->line, scan->at + word.len);
+	scan->at = typed_skip_blanks(scan->line, scan->at + word.len);
 	return true;
 }
 
@@ -314,22 +201,12 @@ static size_t words_in(struct slice text)
 {
 	size_t words = 0;
 
-	for (size_t at = skip_blanks(text, 0); at < text.len; words++) {
-		while (at < text.len && blank_at(text, at) == 0)
+	for (size_t at = typed_skip_blanks(text, 0); at < text.len; words++) {
+		while (at < text.len && typed_blank(text, at) == 0)
 			at++;
-		at = skip_blanks(text, at);
+		at = typed_skip_blanks(text, at);
 	}
 	return words;
-}
-
-/* Are there digits on both sides of a point or comma? */
-static bool holds_a_reading(struct slice text)
-{
-	for (size_t at = 1; at + 1 < text.len; at++)
-		if ((text.text[at] == '.' || text.text[at] == ',') && is_digit(text.text[at - 1]) &&
-		    is_digit(text.text[at + 1]))
-			return true;
-	return false;
 }
 
 /* All before the first colon or "=". True: a label, or the line is no reading at all. */
@@ -344,7 +221,7 @@ static bool label_before_colon(struct scan *scan)
 	if (to >= scan->line.len || scan->line.text[to] == '#')
 		return false;
 	label = slice_trim(slice_part(scan->line, scan->at, to));
-	if (label.len == 0 || words_in(label) > LABEL_WORDS || holds_a_reading(label)) {
+	if (label.len == 0 || words_in(label) > LABEL_WORDS || typed_holds_decimals(label)) {
 		unread(scan, scan->at,
 		       "what stands before \"%c\" is no label; expected one of up to %d words, or in quotes",
 		       scan->line.text[to], LABEL_WORDS);
@@ -371,7 +248,7 @@ static bool is_label_of_digits(struct slice word)
 {
 	size_t digits = 0;
 
-	while (digits < word.len && is_digit(word.text[digits]))
+	while (digits < word.len && typed_digit(word.text[digits]))
 		digits++;
 	if (digits == 0 || digits == word.len || unit_from_text(word.text + digits, word.len - digits) != UNIT_NONE)
 		return false;
@@ -381,19 +258,19 @@ static bool is_label_of_digits(struct slice word)
 /* The first word, where it is not a reading. */
 static void label_from_first_word(struct scan *scan)
 {
-	size_t to = word_end(scan->line, scan->at);
+	size_t to = typed_word_end(scan->line, scan->at);
 	struct slice word = slice_part(scan->line, scan->at, to);
 
-	if (is_decimal_comma(scan->line, scan->at, to)) {
-		to = word_end(scan->line, to + 1);
+	if (typed_decimal_comma(scan->line, scan->at, to)) {
+		to = typed_word_end(scan->line, to + 1);
 		word = slice_part(scan->line, scan->at, to);
 	}
-	if (word.len == 0 || quote_at(word, 0) > 0 || word.text[0] == '@')
+	if (word.len == 0 || typed_quote(word, 0) > 0 || word.text[0] == '@')
 		return;
-	if (is_digit(word.text[0]) || word.text[0] == '-' || word.text[0] == '+' || minus_at(word, 0) > 0) {
+	if (typed_digit(word.text[0]) || word.text[0] == '-' || word.text[0] == '+' || typed_minus(word, 0) > 0) {
 		/* "01 1.38" has a label, "1.38 1.39" has none */
-		if ((is_whole(word) || is_label_of_digits(word)) &&
-		    holds_a_reading(slice_part(scan->line, to, scan->line.len)))
+		if ((typed_is_whole(word) || is_label_of_digits(word)) &&
+		    typed_holds_decimals(slice_part(scan->line, to, scan->line.len)))
 			set_label(scan, scan->at, to);
 	} else if (!take_leading_unit(scan, word)) {
 		set_label(scan, scan->at, to);
@@ -422,7 +299,7 @@ static void take_strength(struct scan *scan)
 	double value;
 
 	while (to < scan->line.len &&
-	       (is_digit(scan->line.text[to]) || scan->line.text[to] == '.' || scan->line.text[to] == ','))
+	       (typed_digit(scan->line.text[to]) || scan->line.text[to] == '.' || scan->line.text[to] == ','))
 		to++;
 	if (!number_parse_any(&value, NULL, slice_part(scan->line, from, to)) || value <= 0 || value > 85) {
 		unread(scan, from,
@@ -430,9 +307,9 @@ static void take_strength(struct scan *scan)
 		return;
 	}
 	scan->out->standard_percent = value;
-	to = skip_blanks(scan->line, to);
+	to = typed_skip_blanks(scan->line, to);
 	if (to < scan->line.len && scan->line.text[to] == '%')
-		to = skip_blanks(scan->line, to + 1);
+		to = typed_skip_blanks(scan->line, to + 1);
 	if (to >= scan->line.len || (scan->line.text[to] != ':' && scan->line.text[to] != '='))
 		unread(scan, to, "no colon behind the strength; expected \"standard 5.00: 4.98\"");
 	scan->at = to + 1;
@@ -447,8 +324,8 @@ static bool take_cup(struct scan *scan)
 	if (!take_word(scan, SLICE_OF("cup")))
 		return false;
 	skip_behind_label(scan);
-	first = slice_part(scan->line, scan->at, word_end(scan->line, scan->at));
-	if (has_decimals(first)) {
+	first = slice_part(scan->line, scan->at, typed_word_end(scan->line, scan->at));
+	if (typed_has_decimals(first)) {
 		scan->at = word;
 		return false;
 	}
@@ -494,12 +371,12 @@ static struct signs signs_count(const struct scan *scan)
 	struct slice line = scan->line;
 
 	for (size_t at = scan->at; at < line.len && line.text[at] != '#'; at++) {
-		bool between = at > scan->at && is_digit(line.text[at - 1]) && at + 1 < line.len &&
-		               is_digit(line.text[at + 1]);
+		bool between = at > scan->at && typed_digit(line.text[at - 1]) && at + 1 < line.len &&
+		               typed_digit(line.text[at + 1]);
 
 		if (line.text[at] == '@')
-			at = word_end(line, skip_blanks(line, at + 1)) - 1;
-		else if (blank_at(line, at) > 0 || line.text[at] == ';' || line.text[at] == '|')
+			at = typed_word_end(line, typed_skip_blanks(line, at + 1)) - 1;
+		else if (typed_blank(line, at) > 0 || line.text[at] == ';' || line.text[at] == '|')
 			in_word = 0;
 		else if (between && line.text[at] == '.')
 			signs.points++;
@@ -532,15 +409,15 @@ static void settle_sign(struct scan *scan)
 static size_t number_len(const struct scan *scan, size_t at)
 {
 	struct slice line = scan->line;
-	size_t to = at + minus_at(line, at);
+	size_t to = at + typed_minus(line, at);
 
 	if (to == at && to < line.len && (line.text[to] == '-' || line.text[to] == '+'))
 		to++;
-	if (to >= line.len || !is_digit(line.text[to]))
+	if (to >= line.len || !typed_digit(line.text[to]))
 		return 0;
 	while (to < line.len &&
-	       (is_digit(line.text[to]) || line.text[to] == '.' ||
-	        (line.text[to] == ',' && scan->sign == ',' && to + 1 < line.len && is_digit(line.text[to + 1]))))
+	       (typed_digit(line.text[to]) || line.text[to] == '.' ||
+	        (line.text[to] == ',' && scan->sign == ',' && to + 1 < line.len && typed_digit(line.text[to + 1]))))
 		to++;
 	return to - at;
 }
@@ -550,7 +427,7 @@ static struct slice word_at(const struct scan *scan, size_t at)
 {
 	size_t to = at;
 
-	while (to < scan->line.len && blank_at(scan->line, to) == 0)
+	while (to < scan->line.len && typed_blank(scan->line, to) == 0)
 		to++;
 	return slice_part(scan->line, at, to);
 }
@@ -560,28 +437,6 @@ static void unread_word(struct scan *scan, size_t at, const char *expected)
 	char shown[64];
 
 	unread(scan, at, "\"%s\" is %s", line_print(shown, sizeof(shown), word_at(scan, at)), expected);
-}
-
-/* Bytes of a degree sign and C or F at `at`, nothing of the word left behind it; *fahrenheit; 0: none. */
-static size_t degrees_len(struct slice line, size_t at, bool *fahrenheit)
-{
-	static const char *const signs[] = { "\xc2\xb0", "\xc2\xba", "\xcb\x9a", NULL };
-	static const char *const wholes[] = { "\xe2\x84\x83", "\xe2\x84\x89", NULL }; /* one character each */
-	size_t sign = at < line.len ? begins_with(line, at, signs) : 0;
-	size_t letter = skip_blanks(line, at + sign);
-	size_t whole = at < line.len ? begins_with(line, at, wholes) : 0;
-
-	if (whole > 0) {
-		*fahrenheit = line.text[at + 2] == '\x89';
-		return whole;
-	}
-	if (letter >= line.len || (sign == 0 && letter > at))
-		return 0;
-	*fahrenheit = line.text[letter] == 'F';
-	if ((line.text[letter] != 'C' && line.text[letter] != 'F') ||
-	    (!word_ends(line, letter + 1) && line.text[letter + 1] != '#'))
-		return 0;
-	return letter + 1 - at;
 }
 
 static double to_celsius(double temp, bool fahrenheit)
@@ -603,7 +458,7 @@ static void temp_holds(struct scan *scan, double temp_c)
 /* "@22.4", the unit °C or °F perhaps behind it. */
 static void take_temp(struct scan *scan)
 {
-	size_t from = skip_blanks(scan->line, scan->at + 1);
+	size_t from = typed_skip_blanks(scan->line, scan->at + 1);
 	size_t to = from;
 	bool fahrenheit = false;
 	double temp;
@@ -612,47 +467,20 @@ static void take_temp(struct scan *scan)
 	if (to < scan->line.len && scan->line.text[to] == '-')
 		to++;
 	while (to < scan->line.len &&
-	       (is_digit(scan->line.text[to]) || ((scan->line.text[to] == '.' || scan->line.text[to] == ',') &&
-	                                          to + 1 < scan->line.len && is_digit(scan->line.text[to + 1]))))
+	       (typed_digit(scan->line.text[to]) || ((scan->line.text[to] == '.' || scan->line.text[to] == ',') &&
+	                                             to + 1 < scan->line.len && typed_digit(scan->line.text[to + 1]))))
 		to++;
 	if (!number_parse_any(&temp, NULL, slice_part(scan->line, from, to))) {
 		unread_word(scan, scan->at, "no temperature; expected one such as @22.4");
 		return;
 	}
-	unit = degrees_len(scan->line, skip_blanks(scan->line, to), &fahrenheit);
+	unit = typed_degrees(scan->line, typed_skip_blanks(scan->line, to), &fahrenheit);
 	if (unit > 0)
-		to = skip_blanks(scan->line, to) + unit;
-	if (!word_ends(scan->line, to) && scan->line.text[to] != '#')
+		to = typed_skip_blanks(scan->line, to) + unit;
+	if (!typed_word_ends(scan->line, to) && scan->line.text[to] != '#')
 		unread_word(scan, scan->at, "no temperature; expected one such as @22.4");
 	temp_holds(scan, to_celsius(temp, fahrenheit));
 	scan->at = to;
-}
-
-/* Bytes of the letters at `at` that could be a unit. */
-static size_t unit_word_len(struct slice line, size_t at)
-{
-	size_t to = at;
-
-	while (!word_ends(line, to) && !is_digit(line.text[to]) && line.text[to] != '@' && line.text[to] != '#' &&
-	       line.text[to] != '+' && line.text[to] != '-')
-		to++;
-	return to - at;
-}
-
-/* Bytes of the unit at `at`, of one word or two; 0: none. */
-static size_t unit_len(struct slice line, size_t at, enum unit *unit)
-{
-	size_t one = at + unit_word_len(line, at);
-	size_t two = skip_blanks(line, one);
-
-	if (one == at)
-		return 0;
-	two += unit_word_len(line, two);
-	*unit = two > one ? unit_from_text(line.text + at, two - at) : UNIT_NONE;
-	if (*unit != UNIT_NONE)
-		return two - at;
-	*unit = unit_from_text(line.text + at, one - at);
-	return *unit != UNIT_NONE ? one - at : 0;
 }
 
 static void unit_holds(struct scan *scan, enum unit unit)
@@ -687,20 +515,20 @@ static void take_number(struct scan *scan, size_t len)
 		unread_word(scan, from, "not a number; expected one such as 1.38");
 		return;
 	}
-	to += quote_at(scan->line, to);
-	behind = skip_blanks(scan->line, to);
-	unit_bytes = degrees_len(scan->line, behind, &fahrenheit);
+	to += typed_quote(scan->line, to);
+	behind = typed_skip_blanks(scan->line, to);
+	unit_bytes = typed_degrees(scan->line, behind, &fahrenheit);
 	if (unit_bytes > 0) {
 		temp_holds(scan, to_celsius(value, fahrenheit));
 		scan->at = behind + unit_bytes;
 		return;
 	}
 	add_value(scan, value, decimals, from);
-	unit_bytes = unit_len(scan->line, behind, &unit);
+	unit_bytes = typed_unit(scan->line, behind, &unit);
 	scan->at = unit_bytes > 0 ? behind + unit_bytes : to;
 	if (unit_bytes > 0)
 		unit_holds(scan, unit);
-	else if (!word_ends(scan->line, to) && scan->line.text[to] != '@')
+	else if (!typed_word_ends(scan->line, to) && scan->line.text[to] != '@')
 		unread_word(scan, from, "not a number with a unit; expected one such as 1.38, 1.38 % or 1.6 brix");
 }
 
@@ -710,20 +538,20 @@ static bool take_next(struct scan *scan)
 	size_t len;
 
 	while (scan->at < scan->line.len &&
-	       (blank_at(scan->line, scan->at) > 0 || is_separator(scan->line.text[scan->at])))
-		scan->at += blank_at(scan->line, scan->at) > 0 ? blank_at(scan->line, scan->at) : 1;
+	       (typed_blank(scan->line, scan->at) > 0 || typed_separator(scan->line.text[scan->at])))
+		scan->at += typed_blank(scan->line, scan->at) > 0 ? typed_blank(scan->line, scan->at) : 1;
 	if (scan->at >= scan->line.len || scan->line.text[scan->at] == '#')
 		return false;
 	if (scan->line.text[scan->at] == '@') {
 		take_temp(scan);
 		return true;
 	}
-	scan->at += quote_at(scan->line, scan->at);
+	scan->at += typed_quote(scan->line, scan->at);
 	len = number_len(scan, scan->at);
 	if (len > 0) {
 		take_number(scan, len);
 	} else if (scan->out->count == 0 && scan->unit == UNIT_NONE) {
-		len = unit_len(scan->line, scan->at, &scan->unit);
+		len = typed_unit(scan->line, scan->at, &scan->unit);
 		scan->at += len;
 		if (len == 0)
 			unread_word(scan, scan->at,
