@@ -6,7 +6,7 @@
 
 #include "describe.h"
 
-enum { MONTECARLO_DRAWS = 20000 };
+enum { MONTECARLO_DRAWS = 5000 };
 
 #define RETENTION_ROBUST_Z 3.5
 /* A run whose brews retain almost the same amount makes any brew look far off in robust units; less than this is none. */

@@ -454,15 +454,30 @@ static bool read_all(struct manifest *manifest)
 	return manifest->run->brew_count > 0;
 }
 
-/* "runs/papers.csv" is the run "papers". */
+/* The last part of a path; parent gets what stands before it. */
+static struct slice path_last(struct slice path, struct slice *parent)
+{
+	const char *slash = path.len > 0 ? memrchr(path.text, '/', path.len) : NULL;
+	size_t at = slash ? (size_t)(slash - path.text) : 0;
+
+	*parent = slice_part(path, 0, at);
+	return slash ? slice_part(path, at + 1, path.len) : path;
+}
+
+/* "runs/papers.csv" is the run "papers", and so is "papers/manifest.csv". */
 static struct slice name_of(const char *file)
 {
-	const char *slash = strrchr(file, '/');
-	struct slice name = slice_from(slash ? slash + 1 : file);
+	struct slice folder, rest;
+	struct slice name = path_last(slice_from(file), &folder);
 	const char *dot = name.len > 0 ? memrchr(name.text, '.', name.len) : NULL;
 
 	if (dot && dot > name.text)
 		name.len = (size_t)(dot - name.text);
+	if (slice_equal(name, SLICE_OF("manifest"))) {
+		folder = path_last(folder, &rest);
+		if (folder.len > 0 && folder.text[0] != '.')
+			return folder;
+	}
 	return name;
 }
 

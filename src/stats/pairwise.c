@@ -274,22 +274,48 @@ static enum verdict settled(const struct settle_query *query, size_t n)
 	return VERDICT_OPEN;
 }
 
+/* Where to begin looking: the n at which the half width would be right with a normal quantile, Bonferroni's. */
+static size_t settle_guess(const struct settle_query *query)
+{
+	double pairs = (double)(query->family == FAMILY_CONTROL ? query->treatments - 1 :
+	                                                          pairs_count(query->treatments));
+	double size = fmax(fabs(query->difference), query->claim.margin - fabs(query->difference));
+	double errors = qnorm(query->claim.alpha / (2.0 * pairs), 0.0, 1.0, 0, 0) / size;
+	double n = ceil(errors * errors * query->variance_sum);
+
+	if (!(n >= 1.0))
+		return 1;
+	return n < BREWS_MOST ? (size_t)n : BREWS_MOST;
+}
+
 struct settle brews_to_settle(const struct settle_query *query)
 {
 	struct settle settle = { 0, VERDICT_OPEN };
-	size_t open = 0;
-	size_t n = 1;
+	size_t open = 0; /* not settled with so many brews */
+	size_t n, step;
 
 	if (query->treatments < 2 || isnan(query->difference))
 		return settle;
-	while (n <= BREWS_MOST && settled(query, n) == VERDICT_OPEN) {
-		open = n;
-		n *= 2;
-	}
-	if (n > BREWS_MOST) {
-		n = BREWS_MOST;
-		if (settled(query, n) == VERDICT_OPEN)
-			return settle;
+	n = settle_guess(query);
+	step = 1 + n / 8;
+	/* each look costs a quadrature, so the search goes outwards from the guess */
+	if (settled(query, n) == VERDICT_OPEN) {
+		do {
+			open = n;
+			if (n == BREWS_MOST)
+				return settle;
+			n = BREWS_MOST - n > step ? n + step : BREWS_MOST;
+			step *= 2;
+		} while (settled(query, n) == VERDICT_OPEN);
+	} else {
+		size_t lower = n > step ? n - step : 0;
+
+		while (lower > 0 && settled(query, lower) != VERDICT_OPEN) {
+			n = lower;
+			step *= 2;
+			lower = n > step ? n - step : 0;
+		}
+		open = lower;
 	}
 	while (n - open > 1) {
 		size_t middle = open + (n - open) / 2;
