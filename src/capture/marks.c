@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-#define MARK '\377'
+enum { MARK = 0xff };
 
 static void run_of_kept(struct marks *marks, struct marks_run *out, size_t len)
 {
@@ -33,10 +33,10 @@ void marks_take(struct marks *marks, struct marks_run *out, const char *in, size
 			marks->seen = 2;
 			return;
 		}
-		out->kept[0] = MARK;
+		out->kept[0] = (char)MARK;
 		out->kept[1] = in[0];
 		/* a lone mark can't be, unless the terminal was tampered with: then both bytes are what came */
-		run_of_kept(marks, out, in[0] == MARK ? 1 : 2);
+		run_of_kept(marks, out, (unsigned char)in[0] == MARK ? 1 : 2);
 		return;
 	default:
 		out->kept[0] = in[0];

@@ -236,7 +236,7 @@ static void opened(struct source *source, size_t stale, const struct moment *now
 	source->opened_us = now->monotonic_us;
 	source->openings++;
 	source->ask_us = now->monotonic_us;
-	source->recheck_us = now->monotonic_us + SOURCE_RECHECK_MS * 1000;
+	source->recheck_us = now->monotonic_us + SOURCE_RECHECK_MS * (int64_t)1000;
 	if (strcmp(source->stream.path, source->where) == 0 || source->address.kind != ADDRESS_PATH)
 		used = snprintf(message->text, SOURCE_TEXT, "%s is open", source->stream.path);
 	else
@@ -271,7 +271,7 @@ static void attempt(struct source *source, const struct moment *now)
 		source->phase_us = now->monotonic_us + CONNECT_LIMIT;
 	} else if (stream_is_terminal(&source->stream)) {
 		source->phase = PHASE_SETTLING;
-		source->phase_us = now->monotonic_us + SOURCE_SETTLE_MS * 1000;
+		source->phase_us = now->monotonic_us + SOURCE_SETTLE_MS * (int64_t)1000;
 	} else {
 		opened(source, 0, now);
 	}
@@ -406,7 +406,7 @@ static void recheck(struct source *source, const struct moment *now)
 	struct port_error error;
 	enum port_drift drift = port_recheck(source->stream.port, &error);
 
-	source->recheck_us = now->monotonic_us + SOURCE_RECHECK_MS * 1000;
+	source->recheck_us = now->monotonic_us + SOURCE_RECHECK_MS * (int64_t)1000;
 	if (drift == PORT_VANISHED) {
 		leave_by_itself(source, now);
 		return;
