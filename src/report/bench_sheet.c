@@ -20,9 +20,11 @@ enum {
 
 enum { COLOUR_BENCH_LINE = 0x66717A, COLOUR_BENCH_SHADE = 0xECEFF2 };
 
-#define WRITING_POINTS 23.0 /* a line to write on by hand */
-#define FIELD_POINTS   34.0
-#define PAGE_WIDTH     104.0 /* characters across every page, so that all print at one size */
+#define WRITING_POINTS 28.0 /* a line to write on by hand */
+#define FIELD_POINTS   38.0
+#define TASTING_POINTS 40.0
+#define KEY_POINTS     20.0
+#define PAGE_WIDTH     100.0 /* characters across every page, so that all print at one size */
 
 /* Document properties need a moment; a plan has none, so it is always this one: 2000-01-01 00:00 UTC. */
 #define NO_MOMENT 946684800
@@ -97,6 +99,7 @@ static void write_title(struct pen *pen, const struct page *page)
 	pen_down(pen);
 	pen_words(pen, page->about, STYLE_ABOUT_SHEET);
 	pen_down(pen);
+	pen_down(pen);
 }
 
 static void write_caution(struct pen *pen, lxw_col_t columns, const char *words)
@@ -117,8 +120,8 @@ static void write_fields(struct bench *bench, struct pen *pen, const char *const
 {
 	pen->styles = bench->palettes.field;
 	pen_height(pen, FIELD_POINTS);
-	for (size_t i = 0; i < count; i++)
-		pen_across(pen, slice_from(names[i]), spans[i], STYLE_FAINT);
+	for (size_t i = 0; i < count; i++) /* one that is filled in already stands out */
+		pen_across(pen, slice_from(names[i]), spans[i], strchr(names[i], ':') ? STYLE_STRONG : STYLE_FAINT);
 	pen_down(pen);
 	pen->styles = bench->palettes.plain;
 }
@@ -151,10 +154,10 @@ static void write_heads(struct bench *bench, struct pen *pen, const struct head 
 }
 
 /* Begins a row of the table. */
-static void begin_line(struct bench *bench, struct pen *pen, bool first)
+static void begin_line(struct bench *bench, struct pen *pen, bool first, double points)
 {
 	pen->styles = first ? bench->palettes.first : bench->palettes.boxed;
-	pen_height(pen, WRITING_POINTS);
+	pen_height(pen, points);
 }
 
 static void write_blanks(struct pen *pen, size_t count)
@@ -199,34 +202,34 @@ static void write_brewing(struct bench *bench, struct pen *pen)
 	const struct run_plan *plan = bench->plan;
 	const struct plan_targets *targets = bench->request->targets;
 	const struct head heads[BREWING_COLUMNS] = {
-		{ "Done", NULL, 6 },
-		{ "Round", NULL, 6.5 },
-		{ "Brew", NULL, 7 },
-		{ "Treatment", "meant:", 24 },
-		{ "Dose, g", targets->dose_g, 8 },
-		{ "Water, g", targets->water_g, 8 },
+		{ "Done", NULL, 6.5 },
+		{ "Round", NULL, 7.5 },
+		{ "Brew", NULL, 6.5 },
+		{ "Treatment", "meant to be", 20 },
+		{ "Dose, g", targets->dose_g, 7.5 },
+		{ "Water, g", targets->water_g, 7.5 },
 		{ "Water, °C", targets->temp_c, 7.5 },
 		{ "Time, min:s", targets->time, 8 },
-		{ "Beverage, g", NULL, 9.5 },
+		{ "Beverage, g", NULL, 10.5 },
 		{ "Brewed at", NULL, 8 },
-		{ "Remarks", NULL, 11.5 },
+		{ "Remarks", NULL, 10.5 },
 	};
 
 	set_widths(pen, heads, BREWING_COLUMNS);
 	write_caution(
 		pen, BREWING_COLUMNS,
-		"Boiling water and steam scald: keep the way from kettle to brewer clear, pour away from yourself, "
+		"Caution: boiling water and steam scald: keep the way from kettle to brewer clear, pour away from yourself, "
 		"and let nobody reach across.");
 	write_caution(
 		pen, BREWING_COLUMNS,
-		"Glass breaks when hot meets cold: warm servers first, set them down on a dry cloth, and use none "
+		"Caution: glass breaks when hot meets cold: warm servers first, set them down on a dry cloth, and use none "
 		"that is chipped.");
 	write_brewing_fields(bench, pen);
 	write_heads(bench, pen, heads, BREWING_COLUMNS);
 	for (size_t i = 0; i < plan->brew_count; i++) {
-		begin_line(bench, pen, begins_round(plan, i));
+		begin_line(bench, pen, begins_round(plan, i), WRITING_POINTS);
 		pen_words(pen, "☐", STYLE_CENTRE);
-		pen_count(pen, plan->brews[i].round + 1, STYLE_KEY);
+		pen_count(pen, plan->brews[i].round + 1, STYLE_CENTRE);
 		pen_words(pen, plan->brews[i].label, STYLE_STRONG);
 		pen_text(pen, plan->treatments[plan->brews[i].treatment], STYLE_WRAP);
 		write_blanks(pen, BREWING_COLUMNS - 4);
@@ -258,12 +261,14 @@ static void write_reading_advice(struct bench *bench, struct pen *pen, lxw_col_t
 	const struct run_plan *plan = bench->plan;
 	char words[256];
 
-	write_caution(pen, columns,
-	              "Alcohol for the prism burns, and so does its vapour: keep it away from flames, burners and hot "
-	              "plates, take little, and let the prism dry.");
-	write_caution(pen, columns,
-	              "Let hot samples cool, covered, to the temperature of the zero check: a hot one reads wrong, "
-	              "strains the prism and scalds; an open one dries up and reads high.");
+	write_caution(
+		pen, columns,
+		"Caution: alcohol for the prism burns, and so does its vapour: keep it away from flames, burners and hot "
+		"plates, take little, and let the prism dry.");
+	write_caution(
+		pen, columns,
+		"Caution: let hot samples cool, covered, to the temperature of the zero check: a hot one reads wrong, "
+		"strains the prism and scalds; an open one dries up and reads high.");
 	snprintf(
 		words, sizeof(words),
 		"%zu reading%s of each cup, from top to bottom, the prism wiped and loaded anew for each. Typed up as: "
@@ -283,7 +288,7 @@ static void write_cups(struct bench *bench, struct pen *pen)
 			write_check(bench, pen, "zero", "distilled water");
 			since_zero = 0;
 		}
-		begin_line(bench, pen, begins_round(plan, i));
+		begin_line(bench, pen, begins_round(plan, i), WRITING_POINTS);
 		pen_words(pen, plan->brews[i].label, STYLE_STRONG);
 		write_blanks(pen, reading_columns(bench) + 3);
 		pen_down(pen);
@@ -308,6 +313,7 @@ static void write_reading(struct bench *bench, struct pen *pen)
 	heads[columns - 1] = (struct head){ "Remarks", NULL, PAGE_WIDTH - 27 - each * (double)readings };
 	set_widths(pen, heads, columns);
 	write_reading_advice(bench, pen, (lxw_col_t)columns);
+	pen_down(pen);
 	write_fields(bench, pen, fields, spans, 2);
 	write_heads(bench, pen, heads, columns);
 	write_check(bench, pen, "zero", "distilled water, before the first cup");
@@ -347,8 +353,8 @@ static void write_tasting_round(struct bench *bench, struct pen *pen, size_t rou
 	if (!sorted)
 		pen_note(pen, LXW_ERROR_MEMORY_MALLOC_FAILED);
 	for (size_t i = 0; i < end - first && sorted; i++) {
-		begin_line(bench, pen, round > 0 && i == 0);
-		pen_count(pen, round + 1, STYLE_KEY);
+		begin_line(bench, pen, round > 0 && i == 0, TASTING_POINTS);
+		pen_count(pen, round + 1, STYLE_CENTRE);
 		pen_words(pen, sorted[i]->code, STYLE_CENTRE);
 		write_blanks(pen, TASTING_COLUMNS - 2);
 		pen_down(pen);
@@ -370,13 +376,14 @@ static void write_tasting(struct bench *bench, struct pen *pen)
 	set_widths(pen, heads, TASTING_COLUMNS);
 	write_caution(
 		pen, TASTING_COLUMNS,
-		"Before serving, tell tasters what is in the cups: caffeine, and milk or whatever else may cause an "
+		"Caution: before serving, tell tasters what is in the cups: caffeine, and milk or whatever else may cause an "
 		"allergy. Ask about allergies, pregnancy and heart trouble, and let anybody decline or spit.");
 	write_caution(
 		pen, TASTING_COLUMNS,
-		"Clean hands, clean cups, a clean spoon for each taster and never back into a shared cup; serve no "
+		"Caution: clean hands, clean cups, a clean spoon for each taster and never back into a shared cup; serve no "
 		"hotter than can be sipped. Serving the public: local food codes and licensed practice go before "
 		"this sheet.");
+	pen_down(pen);
 	write_fields(bench, pen, fields, spans, 2);
 	write_heads(bench, pen, heads, TASTING_COLUMNS);
 	for (size_t r = 0; r < bench->plan->rounds; r++)
@@ -390,9 +397,10 @@ static void write_key_line(struct bench *bench, struct pen *pen, const struct pl
 	const struct run_plan *plan = bench->plan;
 
 	pen->styles = bench->palettes.boxed;
+	pen_height(pen, KEY_POINTS);
 	pen_words(pen, brew->code, STYLE_CENTRE);
 	pen_words(pen, brew->label, STYLE_TEXT);
-	pen_count(pen, brew->round + 1, STYLE_KEY);
+	pen_count(pen, brew->round + 1, STYLE_CENTRE);
 	phrase_clear(&bench->phrase);
 	phrase_add(&bench->phrase, plan->treatments[brew->treatment]);
 	if (brew->treatment == plan->control)

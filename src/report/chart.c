@@ -14,6 +14,7 @@ enum {
 	CHART_PIXELS_WIDE = 480, /* as the library makes it … */
 	CHART_PIXELS_HIGH = 288,
 	CHART_PIXELS_MOST = 1080,
+	TREATMENTS_LEAST = 3,
 	NAME_CHARACTERS = 40,
 	TITLE_CHARACTERS = 200,
 	DESCRIPTION_CHARACTERS = 1000,
@@ -62,7 +63,8 @@ static bool find_scale(const struct analysis *analysis, struct scale *scale)
 		widen(scale, analysis->brews[b].response);
 	if (!(scale->min <= scale->max))
 		return false;
-	span = fmax(scale->max - scale->min, 1e-6 * fmax(fabs(scale->max), 1.0));
+	/* a single value would ask for a scale without an end to its digits */
+	span = fmax(scale->max - scale->min, 20 * pow(10, -analysis->comparison.response.decimals));
 	scale->step = round_step(span / steps);
 	scale->max = ceil(scale->max / scale->step + 0.1) * scale->step;
 	scale->min = floor(scale->min / scale->step - 0.1) * scale->step;
@@ -314,7 +316,7 @@ static lxw_chart *draw(struct book *book, struct pen *pen, const struct scale *s
 
 void chart_insert(struct book *book, struct pen *pen, double width)
 {
-	double high = FRAME_PIXELS + TREATMENT_PIXELS * (double)shown_treatments(book);
+	double high = FRAME_PIXELS + TREATMENT_PIXELS * fmax((double)shown_treatments(book), TREATMENTS_LEAST);
 	double wide = fmin(width * CHARACTER_PIXELS, CHART_PIXELS_MOST);
 	struct scale scale;
 	lxw_chart_options options = {
@@ -331,5 +333,5 @@ void chart_insert(struct book *book, struct pen *pen, double width)
 		return;
 	options.description = (char *)(uintptr_t)describe(book); /* copied there */
 	pen_note(pen, worksheet_insert_chart_opt(pen->sheet, pen->row + 1, 0, chart, &options));
-	pen_row(pen, pen->row + 2 + (lxw_row_t)ceil(high / ROW_PIXELS));
+	pen_row(pen, pen->row + 1 + (lxw_row_t)ceil(high / ROW_PIXELS));
 }

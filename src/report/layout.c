@@ -161,7 +161,7 @@ static void order_brews(struct layout *layout, const struct analysis *analysis, 
 		size_t brews = next[treatment];
 
 		layout->place[treatment] = (uint32_t)i + 1;
-		next[treatment] = before;
+		next[treatment] = layout->first_brew[treatment] = before;
 		before += brews;
 	}
 	for (size_t b = 0; b < run->brew_count; b++) {
@@ -245,10 +245,11 @@ enum status layout_make(struct layout *out, const struct analysis *analysis, str
 	*out = (struct layout){
 		.place = calloc(run->treatment_count + 1, sizeof(*out->place)),
 		.brew_order = calloc(run->brew_count + 1, sizeof(*out->brew_order)),
+		.first_brew = calloc(run->treatment_count + 1, sizeof(*out->first_brew)),
 		.brew_row = calloc(run->brew_count + 1, sizeof(*out->brew_row)),
 		.extras = calloc(run->column_count + 1, sizeof(*out->extras)),
 	};
-	if (!out->place || !out->brew_order || !out->brew_row || !out->extras || !next) {
+	if (!out->place || !out->brew_order || !out->first_brew || !out->brew_row || !out->extras || !next) {
 		free(next);
 		layout_release(out);
 		return error_set(error, STATUS_MEMORY, "no memory to lay out %zu brews", run->brew_count);
@@ -264,6 +265,7 @@ void layout_release(struct layout *layout)
 {
 	free(layout->place);
 	free(layout->brew_order);
+	free(layout->first_brew);
 	free(layout->brew_row);
 	free(layout->extras);
 	*layout = (struct layout){ .place = NULL };

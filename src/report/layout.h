@@ -71,6 +71,7 @@ struct layout {
 	bool formulas;               /* else values: too many readings */
 	uint32_t *place;             /* by treatment: its line on Summary, from 1 */
 	size_t *brew_order;          /* brews as they stand on Brews: treatment by treatment */
+	size_t *first_brew;          /* by treatment: where its brews begin in brew_order */
 	lxw_row_t *brew_row;         /* by brew: its row there */
 	int brews_at[BREWS_COLUMNS]; /* column, or -1 */
 	size_t *extras;              /* columns of the manifest that follow */

@@ -10,10 +10,13 @@
 
 enum { FORMULA_TEXT = 512, LINK_TEXT = 64 };
 
-#define USUAL_POINTS  15.0
-#define MOST_POINTS   400.0 /* a spreadsheet's limit is 409 */
-#define LEADING       1.37  /* of a line's height to its letters' */
-#define USE_OF_A_LINE 1.05  /* most letters are narrower than the digit that widths are counted in; some room is lost */
+#define USUAL_POINTS 15.0
+#define MOST_POINTS  400.0                             /* a spreadsheet's limit is 409 */
+#define LEADING      (USUAL_POINTS / STYLE_USUAL_SIZE) /* of a line's height to its letters' */
+/* Most letters are narrower than the digit that widths are counted in; bold ones less so; a word that does not fit is lost. */
+#define LETTERS_A_DIGIT 1.15
+#define BOLD_LETTERS    1.07
+#define WORD_LOST       3.0
 
 struct pen pen_at(lxw_worksheet *sheet, lxw_format *const *styles, struct cell_text *text, bool formulas)
 {
@@ -46,7 +49,7 @@ void pen_width(struct pen *pen, int column, double characters)
 /* Gives the row that the pen leaves its height. */
 static void leave_row(struct pen *pen)
 {
-	if (pen->points > USUAL_POINTS && pen->begun == (int64_t)pen->row)
+	if (pen->points > USUAL_POINTS + 0.5 && pen->begun == (int64_t)pen->row)
 		pen_note(pen, worksheet_set_row(pen->sheet, pen->row, fmin(pen->points, MOST_POINTS), NULL));
 	pen->points = 0;
 	pen->col = 0;
@@ -118,8 +121,9 @@ static void fit(struct pen *pen, const char *text, lxw_col_t count, enum style s
 		return;
 	for (lxw_col_t i = pen->col; i < pen->col + count && i < PEN_WIDTHS; i++)
 		width += pen->widths[i];
+	width *= (style_bold(style) ? BOLD_LETTERS : LETTERS_A_DIGIT) * STYLE_USUAL_SIZE / size;
 	if (width > 0)
-		pen_height(pen, lines_of(text, width * USE_OF_A_LINE * STYLE_USUAL_SIZE / size) * size * LEADING);
+		pen_height(pen, lines_of(text, fmax(width - WORD_LOST, WORD_LOST)) * size * LEADING);
 }
 
 static void missing(struct pen *pen)

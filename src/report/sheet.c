@@ -33,6 +33,11 @@ void sheet_heads(struct pen *pen, const struct column_head *heads, size_t count)
 	pen_down(pen);
 }
 
+void sheet_print_area(struct pen *pen, int last_column, lxw_row_t last_row)
+{
+	pen_note(pen, worksheet_print_area(pen->sheet, 0, 0, last_row, (lxw_col_t)last_column));
+}
+
 void sheet_heading(struct pen *pen, const char *words)
 {
 	pen_down(pen);

@@ -85,6 +85,9 @@ void sheet_heads(struct pen *pen, const struct column_head *heads, size_t count)
 /* Sets the widths of count columns, from the left. */
 void sheet_widths(struct pen *pen, const struct column_head *heads, size_t count);
 
+/* Prints columns up to last_column and rows up to last_row: what lies to the right is for the screen. */
+void sheet_print_area(struct pen *pen, int last_column, lxw_row_t last_row);
+
 /* Headline of a part of a sheet, with a row free above it. */
 void sheet_heading(struct pen *pen, const char *words);
 

@@ -394,6 +394,7 @@ static void write_brews(struct book *book, struct pen *pen)
 {
 	write_widths(book, pen);
 	sheet_title(pen, &sheet_brews);
+	sheet_print_area(pen, book->layout.first_extra - 1, book->layout.brews_last);
 	write_names(book, pen);
 	write_about_columns(book, pen);
 	for (size_t row = 0; row < book->analysis->run->brew_count; row++)

@@ -150,6 +150,16 @@ struct feed {
 	size_t on_part; /* readings on this sheet so far */
 };
 
+/* Of the sheet that is begun. */
+static lxw_row_t last_row(const struct feed *feed)
+{
+	size_t left = feed->book->analysis->run->reading_count - feed->part * READINGS_A_SHEET;
+
+	if (left > READINGS_A_SHEET)
+		left = READINGS_A_SHEET;
+	return (lxw_row_t)(TABLE_FIRST_ROW + (left > 0 ? left - 1 : 0));
+}
+
 static void begin_part(struct feed *feed)
 {
 	struct pen *pen = &feed->pens[feed->part];
@@ -161,6 +171,7 @@ static void begin_part(struct feed *feed)
 			present[count++] = heads[c];
 	sheet_widths(pen, present, count);
 	sheet_title(pen, &sheet_readings);
+	sheet_print_area(pen, feed->book->layout.readings_at[READINGS_LINE] - 1, last_row(feed));
 	sheet_heads(pen, present, count);
 }
 

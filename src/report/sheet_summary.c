@@ -29,7 +29,7 @@ enum summary_column {
 enum {
 	FINDINGS_SHOWN = 4,
 	CAUTIONS_SHOWN = 6,
-	NAMES_SHOWN = 8,
+	NAMES_MOST = 160, /* bytes of treatments' names in the question */
 	NOTES_MOST = 600, /* bytes of a treatment's notes; Brews has all of them */
 };
 
@@ -43,11 +43,23 @@ static bool any_retained(const struct analysis *analysis)
 	return false;
 }
 
+static bool any_interval(const struct analysis *analysis)
+{
+	for (size_t t = 0; t < analysis->run->treatment_count; t++)
+		if (isfinite(analysis->treatments[t].upper))
+			return true;
+	return false;
+}
+
 static bool has(const struct book *book, enum summary_column column)
 {
 	const struct analysis *analysis = book->analysis;
 
 	switch (column) {
+	case SUMMARY_HALF:
+	case SUMMARY_LOWER:
+	case SUMMARY_UPPER:
+		return any_interval(analysis); /* one brew each: the findings say why there is none */
 	case SUMMARY_LETTERS:
 		return analysis->comparison.letters;
 	case SUMMARY_DIFFERENCE:
@@ -63,9 +75,6 @@ static bool has(const struct book *book, enum summary_column column)
 	case SUMMARY_TREATMENT:
 	case SUMMARY_BREWS:
 	case SUMMARY_MEAN:
-	case SUMMARY_HALF:
-	case SUMMARY_LOWER:
-	case SUMMARY_UPPER:
 	case SUMMARY_COLUMNS:
 		break;
 	}
@@ -252,20 +261,37 @@ static void write_against(struct book *book, struct pen *pen, size_t treatment)
 	          pair->verdict == VERDICT_DIFFER ? STYLE_STRONG : STYLE_WRAP);
 }
 
+/* Adds note, cut between characters where it is longer than the room that is left. */
+static void add_note(struct phrase *phrase, struct slice note)
+{
+	size_t room = phrase->len < NOTES_MOST ? NOTES_MOST - phrase->len : 0;
+
+	if (note.len <= room) {
+		phrase_add(phrase, note);
+		return;
+	}
+	while (room > 0 && ((unsigned char)note.text[room] & 0xC0) == 0x80)
+		room--;
+	phrase_add(phrase, slice_part(note, 0, room));
+	phrase_words(phrase, "…");
+}
+
 static void say_notes(struct book *book, size_t treatment)
 {
 	const struct run *run = book->analysis->run;
 
 	phrase_clear(&book->phrase);
-	for (size_t row = 0; row < run->brew_count && book->phrase.len < NOTES_MOST; row++) {
+	for (size_t row = book->layout.first_brew[treatment]; row < run->brew_count; row++) {
 		const struct brew *brew = &run->brews[book->layout.brew_order[row]];
 
-		if (brew->treatment != treatment || brew->word[BREW_NOTES].len == 0)
+		if (brew->treatment != treatment || book->phrase.len >= NOTES_MOST)
+			break;
+		if (brew->word[BREW_NOTES].len == 0)
 			continue;
 		phrase_between(&book->phrase, " · ");
 		phrase_add(&book->phrase, brew->label);
 		phrase_words(&book->phrase, ": ");
-		phrase_add(&book->phrase, brew->word[BREW_NOTES]);
+		add_note(&book->phrase, brew->word[BREW_NOTES]);
 	}
 }
 
@@ -281,9 +307,11 @@ static void write_treatment(struct book *book, struct pen *pen, size_t treatment
 	pen_text(pen, analysis->run->treatments[treatment].name, STYLE_STRONG);
 	write_brews(book, pen, result);
 	write_mean(book, pen, layout_response(&book->layout, analysis), result->mean, style);
-	write_half(book, pen, result);
-	pen_formula(pen, result->lower, style, "%s-%s", mean.text, half.text);
-	pen_formula(pen, result->upper, style, "%s+%s", mean.text, half.text);
+	if (has(book, SUMMARY_HALF)) {
+		write_half(book, pen, result);
+		pen_formula(pen, result->lower, style, "%s-%s", mean.text, half.text);
+		pen_formula(pen, result->upper, style, "%s+%s", mean.text, half.text);
+	}
 	if (has(book, SUMMARY_LETTERS))
 		pen_words(pen, result->letters, STYLE_CENTRE);
 	if (has(book, SUMMARY_DIFFERENCE))
@@ -304,6 +332,7 @@ static void write_treatment(struct book *book, struct pen *pen, size_t treatment
 static void write_table(struct book *book, struct pen *pen)
 {
 	pen_row(pen, table_row(book) - 2);
+	pen_note(pen, worksheet_repeat_rows(pen->sheet, pen->row, pen->row + 1));
 	write_heads(book, pen);
 	for (size_t i = 0; i < book->analysis->run->treatment_count; i++)
 		write_treatment(book, pen, book->analysis->ranked[i]);
@@ -311,29 +340,54 @@ static void write_table(struct book *book, struct pen *pen)
 
 /* -- words ---------------------------------------------------------------------------- */
 
+/* "3 brews", "1 brew" */
+static void say_count(struct phrase *phrase, size_t count, const char *one)
+{
+	phrase_print(phrase, "%zu %s%s", count, one, count == 1 ? "" : "s");
+}
+
+/* As many of the names as fit into a line or two. */
+static void say_names(struct phrase *phrase, const struct run *run)
+{
+	size_t begin = phrase->len;
+
+	for (size_t i = 0; i < run->treatment_count; i++) {
+		phrase_words(phrase, i > 0 ? ", " : "");
+		if (phrase->len - begin + run->treatments[i].name.len > NAMES_MOST) {
+			phrase_words(phrase, "…");
+			return;
+		}
+		phrase_add(phrase, run->treatments[i].name);
+	}
+}
+
 static void say_question(struct book *book)
 {
 	const struct analysis *analysis = book->analysis;
 	const struct run *run = analysis->run;
+	struct phrase *phrase = &book->phrase;
 	size_t brews = 0;
 
 	for (size_t b = 0; b < run->brew_count; b++)
 		brews += analysis->brews[b].why == NULL;
-	phrase_clear(&book->phrase);
-	phrase_words(&book->phrase, "Does the ");
-	phrase_words(&book->phrase, analysis->comparison.response.name);
-	phrase_print(&book->phrase, " differ between %zu treatments (", run->treatment_count);
-	for (size_t i = 0; i < run->treatment_count && i < NAMES_SHOWN; i++) {
-		phrase_words(&book->phrase, i > 0 ? ", " : "");
-		phrase_add(&book->phrase, run->treatments[i].name);
-	}
-	phrase_words(&book->phrase, run->treatment_count > NAMES_SHOWN ? ", …)" : ")");
+	phrase_clear(phrase);
+	phrase_words(phrase, "Does the ");
+	phrase_words(phrase, analysis->comparison.response.name);
+	phrase_words(phrase, " differ between ");
+	say_count(phrase, run->treatment_count, "treatment");
+	phrase_words(phrase, " (");
+	say_names(phrase, run);
+	phrase_words(phrase, ")");
 	if (analysis->comparison.control != SIZE_MAX) {
-		phrase_words(&book->phrase, ", with ");
-		phrase_add(&book->phrase, run->treatments[analysis->comparison.control].name);
-		phrase_words(&book->phrase, " as the control");
+		phrase_words(phrase, ", with ");
+		phrase_add(phrase, run->treatments[analysis->comparison.control].name);
+		phrase_words(phrase, " as the control");
 	}
-	phrase_print(&book->phrase, "? %zu brews with a result, %zu readings used.", brews, analysis->readings_used);
+	phrase_words(phrase, "? ");
+	say_count(phrase, brews, "brew");
+	phrase_words(phrase, " with a result, ");
+	say_count(phrase, analysis->readings_used, "reading");
+	phrase_words(phrase, " used.");
 }
 
 static void write_findings(struct book *book, struct pen *pen)
@@ -396,7 +450,7 @@ static void write_cautions(struct book *book, struct pen *pen)
 	}
 }
 
-static void write_guide(struct pen *pen)
+static void write_guide(struct book *book, struct pen *pen)
 {
 	static const struct sheet *const others[] = { &sheet_brews,       &sheet_readings, &sheet_meter,
 		                                      &sheet_comparisons, &sheet_fairness, &sheet_method };
@@ -405,7 +459,7 @@ static void write_guide(struct pen *pen)
 	for (size_t i = 0; i < sizeof(others) / sizeof(others[0]); i++) {
 		pen_skip(pen, 1);
 		pen_link(pen, others[i]->title, STYLE_LINK);
-		pen_words(pen, others[i]->about, STYLE_ABOUT_SHEET);
+		pen_across(pen, slice_from(others[i]->about), table_columns(book) - 2, STYLE_ABOUT_WRAPPED);
 		pen_down(pen);
 	}
 }
@@ -432,7 +486,7 @@ static void write_summary(struct book *book, struct pen *pen)
 	write_table(book, pen);
 	chart_insert(book, pen, table_width(book));
 	write_cautions(book, pen);
-	write_guide(pen);
+	write_guide(book, pen);
 }
 
 const struct sheet sheet_summary = {

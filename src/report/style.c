@@ -142,6 +142,11 @@ bool style_wraps(enum style style)
 	return style < STYLE_DECIMALS && looks[style].wrap;
 }
 
+bool style_bold(enum style style)
+{
+	return style < STYLE_DECIMALS && looks[style].bold;
+}
+
 double style_size(enum style style)
 {
 	return style < STYLE_DECIMALS && looks[style].size > 0 ? looks[style].size : STYLE_USUAL_SIZE;

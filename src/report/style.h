@@ -57,6 +57,8 @@ enum style style_decimals(enum style family, int decimals);
 /* Does a text too long for its column go on in further lines? */
 bool style_wraps(enum style style);
 
+bool style_bold(enum style style);
+
 /* Size of its letters, in points. */
 double style_size(enum style style);
 
