@@ -1,22 +1,20 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "book.h"
 
-#include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <sys/statvfs.h>
 #include <unistd.h>
 
+#include "part_file.h"
 #include "sheet.h"
 #include "xlsx_check.h"
 
 enum {
 	SHEETS = 7,
 	PAPER_A4 = 9,
-	NAME_ATTEMPTS = 100,
 	LITTLE_SPACE = 1 << 16, /* bytes: a disk with less is full */
 };
 
@@ -32,63 +30,20 @@ static const struct sheet *const sheets[SHEETS] = {
 
 /* -- where it goes -------------------------------------------------------------------- */
 
-/* The file on its way: everything happens in its own folder, under another name, until it is whole. */
+/* The file on its way, and the folder for the library's own scratch files. */
 struct target {
-	char *path; /* with symbolic links followed */
-	char *folder;
-	char *part;    /* the name that it has meanwhile; NULL while there is no such file */
-	char *scratch; /* folder for the library's own scratch files */
+	struct part_file file;
+	char *scratch;
 };
 
 static void target_release(struct target *target)
 {
-	if (target->part)
-		unlink(target->part);
-	free(target->path);
-	free(target->folder);
-	free(target->part);
+	part_file_release(&target->file);
 	free(target->scratch);
 }
 
-static char *folder_of(const char *path)
-{
-	const char *slash = strrchr(path, '/');
-
-	if (!slash)
-		return strdup(".");
-	return slash == path ? strdup("/") : strndup(path, (size_t)(slash - path));
-}
-
-/* A new, empty file beside the target, with the rights that the finished one is to have. */
-static enum status make_part(struct target *target, const char *shown_path, struct error *error)
-{
-	size_t room = strlen(target->folder) + 64;
-	char *name = malloc(room);
-	struct stat old;
-	mode_t mode = stat(target->path, &old) == 0 ? old.st_mode & 0777 : 0666;
-	int fd = -1;
-
-	if (!name)
-		return error_set(error, STATUS_MEMORY, "no memory to write %s", shown_path);
-	for (int i = 0; i < NAME_ATTEMPTS && fd < 0; i++) {
-		snprintf(name, room, "%s/.brewspread-%ld-%d.part", target->folder, (long)getpid(), i);
-		fd = open(name, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, mode);
-		if (fd < 0 && errno != EEXIST)
-			break;
-	}
-	if (fd < 0) {
-		enum status status = error_set_errno(error, STATUS_IO, "%s: not written", shown_path);
-
-		free(name);
-		return status;
-	}
-	close(fd);
-	target->part = name;
-	return STATUS_OK;
-}
-
 /* The library does not say so when its scratch files fail: see beforehand that there can be any. */
-static enum status try_scratch(const struct target *target, const char *shown_path, struct error *error)
+static enum status try_scratch(const struct target *target, const char *path, struct error *error)
 {
 	size_t room = strlen(target->scratch) + 32;
 	char *name = malloc(room);
@@ -96,12 +51,12 @@ static enum status try_scratch(const struct target *target, const char *shown_pa
 	int fd;
 
 	if (!name)
-		return error_set(error, STATUS_MEMORY, "no memory to write %s", shown_path);
+		return error_set(error, STATUS_MEMORY, "no memory to write %s", path);
 	snprintf(name, room, "%s/.brewspread-XXXXXX", target->scratch);
-	fd = mkstemp(name);
+	fd = mkostemp(name, O_CLOEXEC);
 	if (fd < 0) {
-		status = error_set_errno(error, STATUS_IO, "%s: not written; scratch files can't be made in %s",
-		                         shown_path, target->scratch);
+		status = error_set_errno(error, STATUS_IO, "%s: not written; scratch files can't be made in %s", path,
+		                         target->scratch);
 	} else {
 		unlink(name);
 		close(fd);
@@ -114,45 +69,14 @@ static enum status target_open(struct target *target, const char *path, struct e
 {
 	const char *temporary = getenv("TMPDIR");
 	enum status status;
-	struct stat stat_of;
 
-	if (!path || path[0] == '\0')
-		return error_set(error, STATUS_INVALID, "the workbook has no name");
-	if (stat(path, &stat_of) == 0 && S_ISDIR(stat_of.st_mode))
-		return error_set(error, STATUS_IO, "%s: not written; it is a folder", path);
-	target->path = realpath(path, NULL);
-	if (!target->path)
-		target->path = strdup(path);
-	target->folder = target->path ? folder_of(target->path) : NULL;
-	target->scratch = temporary && temporary[0] ? strdup(temporary) :
-	                  target->folder            ? strdup(target->folder) :
-	                                              NULL;
-	if (!target->path || !target->folder || !target->scratch)
-		return error_set(error, STATUS_MEMORY, "no memory to write %s", path);
-	status = make_part(target, path, error);
-	return status == STATUS_OK ? try_scratch(target, path, error) : status;
-}
-
-/* From the name that it has meanwhile to its own, once it is on the disk. */
-static enum status target_finish(struct target *target, const char *shown_path, struct error *error)
-{
-	int fd = open(target->part, O_RDONLY | O_CLOEXEC);
-	enum status status = STATUS_OK;
-
-	if (fd < 0 || fsync(fd) != 0 || rename(target->part, target->path) != 0)
-		status = error_set_errno(error, STATUS_IO, "%s: not written", shown_path);
-	if (fd >= 0)
-		close(fd);
+	status = part_file_open(&target->file, path, error);
 	if (status != STATUS_OK)
 		return status;
-	free(target->part);
-	target->part = NULL;
-	fd = open(target->folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-	if (fd >= 0) {
-		fsync(fd); /* where a folder can't be synced the file is there all the same */
-		close(fd);
-	}
-	return STATUS_OK;
+	target->scratch = strdup(temporary && temporary[0] ? temporary : target->file.folder);
+	if (!target->scratch)
+		return error_set(error, STATUS_MEMORY, "no memory to write %s", path);
+	return try_scratch(target, path, error);
 }
 
 static bool is_full(const char *folder)
@@ -297,7 +221,7 @@ static enum status check(const struct target *target, const struct stack *stack,
 		return error_set(error, STATUS_MEMORY, "no memory to check %zu sheets", stack->count);
 	for (size_t i = 0; i < stack->count; i++)
 		sizes[i] = (struct sheet_size){ .rows = stack->pens[i].rows, .cells = stack->pens[i].cells };
-	status = xlsx_check(target->part, sizes, stack->count, error);
+	status = xlsx_check(target->file.part, sizes, stack->count, error);
 	free(sizes);
 	return status;
 }
@@ -306,7 +230,9 @@ static enum status check(const struct target *target, const struct stack *stack,
 static enum status tell_failure(const struct target *target, const char *shown_path, const char *reason,
                                 struct error *error)
 {
-	const char *full = is_full(target->folder) ? target->folder : is_full(target->scratch) ? target->scratch : NULL;
+	const char *full = is_full(target->file.folder) ? target->file.folder :
+	                   is_full(target->scratch)     ? target->scratch :
+	                                                  NULL;
 
 	if (full)
 		return error_set(error, STATUS_IO, "%s: not written; the disk that holds %s is full", shown_path, full);
@@ -339,7 +265,7 @@ static enum status write_book(struct book *book, struct target *target, struct e
 	struct stack stack = { .pens = NULL };
 	enum status status;
 
-	book->workbook = workbook_new_opt(target->part, &options);
+	book->workbook = workbook_new_opt(target->file.part, &options);
 	if (!book->workbook || !styles_make(book->workbook, book->styles))
 		return error_set(error, STATUS_MEMORY, "no memory for the workbook");
 	status = add_tabs(book, &stack, error);
@@ -361,9 +287,12 @@ enum status book_write(const struct analysis *analysis, const struct faults *fau
 		.text = CELL_TEXT_INIT,
 		.phrase = PHRASE_INIT,
 	};
-	struct target target = { .path = NULL };
-	enum status status = layout_make(&book.layout, analysis, error);
+	struct target target = { .file = PART_FILE_INIT };
+	enum status status;
 
+	if (!request->path || request->path[0] == '\0')
+		return error_set(error, STATUS_INVALID, "the workbook has no name");
+	status = layout_make(&book.layout, analysis, error);
 	if (status == STATUS_OK)
 		status = target_open(&target, request->path, error);
 	if (status == STATUS_OK)
@@ -371,7 +300,7 @@ enum status book_write(const struct analysis *analysis, const struct faults *fau
 	if (book.workbook)
 		lxw_workbook_free(book.workbook);
 	if (status == STATUS_OK)
-		status = target_finish(&target, request->path, error);
+		status = part_file_finish(&target.file, request->path, true, error);
 	target_release(&target);
 	layout_release(&book.layout);
 	cell_text_release(&book.text);

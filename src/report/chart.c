@@ -75,7 +75,7 @@ static bool find_scale(const struct analysis *analysis, struct scale *scale)
 static lxw_chart_series *add_dots(struct pen *pen, lxw_chart *chart, const struct range_name *x,
                                   const struct range_name *y)
 {
-	lxw_chart_line none = { .none = LXW_TRUE };
+	lxw_chart_line no_line = { .none = LXW_TRUE };
 	lxw_chart_series *series;
 	char of_x[sizeof(x->text) + 1], of_y[sizeof(y->text) + 1];
 
@@ -85,7 +85,7 @@ static lxw_chart_series *add_dots(struct pen *pen, lxw_chart *chart, const struc
 	if (!series)
 		pen_note(pen, LXW_ERROR_MEMORY_MALLOC_FAILED);
 	else
-		chart_series_set_line(series, &none);
+		chart_series_set_line(series, &no_line);
 	return series;
 }
 
@@ -131,7 +131,7 @@ static void add_intervals(struct book *book, struct pen *pen, lxw_chart *chart)
 static void add_means(struct book *book, struct pen *pen, lxw_chart *chart)
 {
 	lxw_chart_fill fill = { .color = COLOUR_INTERVAL };
-	lxw_chart_line none = { .none = LXW_TRUE };
+	lxw_chart_line no_line = { .none = LXW_TRUE };
 	struct range_name x = chart_range(book, CHART_MEAN_X_COLUMN);
 	struct range_name y = chart_range(book, CHART_MEAN_Y_COLUMN);
 	lxw_chart_series *series = add_dots(pen, chart, &x, &y);
@@ -142,7 +142,7 @@ static void add_means(struct book *book, struct pen *pen, lxw_chart *chart)
 	chart_series_set_marker_type(series, LXW_CHART_MARKER_DIAMOND);
 	chart_series_set_marker_size(series, 9);
 	chart_series_set_marker_fill(series, &fill);
-	chart_series_set_marker_line(series, &none);
+	chart_series_set_marker_line(series, &no_line);
 }
 
 /* The name of a treatment as a label. One that begins with "=" would be taken for a formula. */
@@ -161,12 +161,11 @@ static char *name_label(struct book *book, size_t treatment)
 /* Labels for the points of the names' series: one in CHART_ROWS_EACH has a name, the others are no points. */
 static void label_names(struct book *book, struct pen *pen, lxw_chart_series *series)
 {
-	size_t rows = book->chart_rows;
 	lxw_chart_font font = { .size = 10, .color = COLOUR_INK };
-	lxw_chart_data_label *labels = calloc(rows + 1, sizeof(*labels));
-	lxw_chart_data_label **list = calloc(rows + 1, sizeof(*list));
+	lxw_chart_data_label labels[CHART_TREATMENTS * CHART_ROWS_EACH] = { { .value = NULL } };
+	lxw_chart_data_label *list[CHART_TREATMENTS * CHART_ROWS_EACH + 1] = { NULL };
 
-	for (size_t i = 0; labels && list && i < rows; i++) {
+	for (size_t i = 0; i < book->chart_rows; i++) {
 		list[i] = &labels[i];
 		if (i % CHART_ROWS_EACH == 0) {
 			labels[i].value = name_label(book, book->analysis->ranked[i / CHART_ROWS_EACH]);
@@ -175,11 +174,9 @@ static void label_names(struct book *book, struct pen *pen, lxw_chart_series *se
 			labels[i].hide = LXW_TRUE;
 		}
 	}
-	pen_note(pen, list ? chart_series_set_labels_custom(series, list) : LXW_ERROR_MEMORY_MALLOC_FAILED);
-	for (size_t i = 0; labels && i < rows; i++)
+	pen_note(pen, chart_series_set_labels_custom(series, list));
+	for (size_t i = 0; i < book->chart_rows; i++)
 		free(labels[i].value);
-	free(labels);
-	free(list);
 }
 
 /* A point without a mark at the left edge for each treatment, whose label is its name. */
@@ -209,7 +206,7 @@ static void set_axes(struct book *book, lxw_chart *chart, const struct scale *sc
 {
 	const struct response *response = &book->analysis->comparison.response;
 	lxw_chart_line grid = { .color = COLOUR_GRID, .width = 0.75F };
-	lxw_chart_line none = { .none = LXW_TRUE };
+	lxw_chart_line no_line = { .none = LXW_TRUE };
 	lxw_chart_font plain = { .size = 10, .bold = LXW_EXPLICIT_FALSE };
 	int decimals = scale->step >= 1 ? 0 : (int)ceil(-log10(scale->step) - 1e-9);
 	char format[16] = "0";
@@ -234,7 +231,7 @@ static void set_axes(struct book *book, lxw_chart *chart, const struct scale *sc
 	chart_axis_major_gridlines_set_visible(chart->y_axis, LXW_FALSE);
 	chart_axis_set_label_position(chart->y_axis, LXW_CHART_AXIS_LABEL_POSITION_NONE);
 	chart_axis_set_major_tick_mark(chart->y_axis, LXW_CHART_AXIS_TICK_MARK_NONE);
-	chart_axis_set_line(chart->y_axis, &none);
+	chart_axis_set_line(chart->y_axis, &no_line);
 }
 
 static void set_title(struct book *book, lxw_chart *chart)
@@ -295,7 +292,7 @@ double chart_left_edge(const struct book *book)
 
 static lxw_chart *draw(struct book *book, struct pen *pen, const struct scale *scale)
 {
-	lxw_chart_line none = { .none = LXW_TRUE };
+	lxw_chart_line no_line = { .none = LXW_TRUE };
 	lxw_chart *chart = workbook_add_chart(book->workbook, LXW_CHART_SCATTER);
 
 	if (!chart) {
@@ -310,7 +307,7 @@ static lxw_chart *draw(struct book *book, struct pen *pen, const struct scale *s
 	set_title(book, chart);
 	chart_legend_set_position(chart, LXW_CHART_LEGEND_NONE);
 	chart_show_blanks_as(chart, LXW_CHART_BLANKS_AS_GAP);
-	chart_chartarea_set_line(chart, &none);
+	chart_chartarea_set_line(chart, &no_line);
 	return chart;
 }
 

@@ -44,6 +44,7 @@ struct archive {
 	size_t entries;
 	unsigned char *packed; /* PACKED_ROOM */
 	unsigned char *plain;  /* PLAIN_ROOM */
+	enum status status;    /* of the first thing that went wrong */
 	struct error *error;
 };
 
@@ -69,12 +70,26 @@ static uint32_t u32(const unsigned char *at)
 	return u16(at) | u16(at + 2) << 16;
 }
 
-static enum status broken(const struct archive *archive, const char *what)
+/* Remembers what is wrong; false, for the caller to pass on. */
+static bool broken(struct archive *archive, const char *what)
 {
-	return error_set(archive->error, STATUS_IO, "the file is not whole (%s)", what);
+	archive->status = error_set(archive->error, STATUS_IO, "the file is not whole (%s)", what);
+	return false;
 }
 
-static enum status read_at(const struct archive *archive, void *out, size_t len, uint64_t offset)
+static bool unreadable(struct archive *archive)
+{
+	archive->status = error_set_errno(archive->error, STATUS_IO, "reading it back");
+	return false;
+}
+
+static bool no_memory(struct archive *archive)
+{
+	archive->status = error_set(archive->error, STATUS_MEMORY, "no memory to read the workbook back");
+	return false;
+}
+
+static bool read_at(struct archive *archive, void *out, size_t len, uint64_t offset)
 {
 	size_t got = 0;
 
@@ -84,25 +99,23 @@ static enum status read_at(const struct archive *archive, void *out, size_t len,
 		if (n < 0 && errno == EINTR)
 			continue;
 		if (n < 0)
-			return error_set_errno(archive->error, STATUS_IO, "reading it back");
+			return unreadable(archive);
 		if (n == 0)
 			return broken(archive, "it ends too early");
 		got += (size_t)n;
 	}
-	return STATUS_OK;
+	return true;
 }
 
-static enum status read_directory(struct archive *archive)
+static bool read_directory(struct archive *archive)
 {
 	unsigned char end[END_SIZE];
 	uint64_t offset;
-	enum status status;
 
 	if (archive->size < END_SIZE)
 		return broken(archive, "it is too short");
-	status = read_at(archive, end, sizeof(end), archive->size - END_SIZE);
-	if (status != STATUS_OK)
-		return status;
+	if (!read_at(archive, end, sizeof(end), archive->size - END_SIZE))
+		return false;
 	offset = u32(end + 16);
 	archive->directory_size = u32(end + 12);
 	archive->entries = u16(end + 10);
@@ -111,12 +124,12 @@ static enum status read_directory(struct archive *archive)
 		return broken(archive, "its directory is missing");
 	archive->directory = malloc(archive->directory_size + 1);
 	if (!archive->directory)
-		return error_set(archive->error, STATUS_MEMORY, "no memory to read the workbook back");
+		return no_memory(archive);
 	return read_at(archive, archive->directory, archive->directory_size, offset);
 }
 
 /* The entry at *at of the directory, which moves on to the next. */
-static enum status next_entry(const struct archive *archive, size_t *at, struct entry *entry)
+static bool next_entry(struct archive *archive, size_t *at, struct entry *entry)
 {
 	const unsigned char *head = archive->directory + *at;
 	size_t name_len;
@@ -135,7 +148,7 @@ static enum status next_entry(const struct archive *archive, size_t *at, struct 
 	};
 	memcpy(entry->name, head + ENTRY_SIZE, name_len);
 	*at += ENTRY_SIZE + name_len + u16(head + 30) + u16(head + 32);
-	return STATUS_OK;
+	return true;
 }
 
 /* -- looking at what comes out ----------------------------------------------------- */
@@ -203,24 +216,23 @@ static void look_at(struct look *look, const unsigned char *bytes, size_t len)
 
 /* -- unpacking ----------------------------------------------------------------------- */
 
-static enum status feed_stored(const struct archive *archive, const struct entry *entry, uint64_t offset,
-                               struct look *look)
+static bool feed_stored(struct archive *archive, const struct entry *entry, uint64_t offset, struct look *look)
 {
 	uint32_t left = entry->packed;
-	enum status status = STATUS_OK;
 
-	while (left > 0 && status == STATUS_OK) {
+	while (left > 0) {
 		uint32_t piece = left < PACKED_ROOM ? left : PACKED_ROOM;
 
-		status = read_at(archive, archive->packed, piece, offset);
-		if (status == STATUS_OK)
-			look_at(look, archive->packed, piece);
+		if (!read_at(archive, archive->packed, piece, offset))
+			return false;
+		look_at(look, archive->packed, piece);
 		offset += piece;
 		left -= piece;
 	}
-	return status;
+	return true;
 }
 
+/* Unpacks what the stream was given; Z_STREAM_END behind the last byte. */
 static int drain(const struct archive *archive, z_stream *stream, struct look *look)
 {
 	int result;
@@ -236,32 +248,39 @@ static int drain(const struct archive *archive, z_stream *stream, struct look *l
 	return result;
 }
 
-static enum status feed_deflated(const struct archive *archive, const struct entry *entry, uint64_t offset,
-                                 struct look *look)
+/* Reads all that is packed; the outcome of the last piece, Z_ERRNO if it can't be read. */
+static int feed_pieces(struct archive *archive, const struct entry *entry, uint64_t offset, z_stream *stream,
+                       struct look *look)
 {
-	z_stream stream = { .next_in = NULL };
 	uint32_t left = entry->packed;
-	enum status status = STATUS_OK;
 	int result = Z_OK;
 
-	if (inflateInit2(&stream, -MAX_WBITS) != Z_OK)
-		return error_set(archive->error, STATUS_MEMORY, "no memory to read the workbook back");
-	while (left > 0 && status == STATUS_OK && (result == Z_OK || result == Z_BUF_ERROR)) {
+	while (left > 0 && (result == Z_OK || result == Z_BUF_ERROR)) {
 		uint32_t piece = left < PACKED_ROOM ? left : PACKED_ROOM;
 
-		status = read_at(archive, archive->packed, piece, offset);
-		if (status != STATUS_OK)
-			break;
-		stream.next_in = archive->packed;
-		stream.avail_in = piece;
-		result = drain(archive, &stream, look);
+		if (!read_at(archive, archive->packed, piece, offset))
+			return Z_ERRNO;
+		stream->next_in = archive->packed;
+		stream->avail_in = piece;
+		result = drain(archive, stream, look);
 		offset += piece;
 		left -= piece;
 	}
+	return result;
+}
+
+static bool feed_deflated(struct archive *archive, const struct entry *entry, uint64_t offset, struct look *look)
+{
+	z_stream stream = { .next_in = NULL };
+	int result;
+
+	if (inflateInit2(&stream, -MAX_WBITS) != Z_OK)
+		return no_memory(archive);
+	result = feed_pieces(archive, entry, offset, &stream, look);
 	inflateEnd(&stream);
-	if (status == STATUS_OK && result != Z_STREAM_END)
-		status = broken(archive, entry->name);
-	return status;
+	if (result == Z_ERRNO)
+		return false;
+	return result == Z_STREAM_END || broken(archive, entry->name);
 }
 
 /* "<name>" … "</name>", or an element without content: the end of a part that is whole. */
@@ -295,87 +314,90 @@ static size_t sheet_number(const struct entry *entry)
 	return strcmp(digit, ".xml") == 0 ? number : 0;
 }
 
-static enum status check_part(const struct archive *archive, const struct entry *entry, struct look *look)
+static bool check_part(struct archive *archive, const struct entry *entry, struct look *look)
 {
 	unsigned char local[LOCAL_SIZE];
 	uint64_t offset;
-	enum status status = read_at(archive, local, sizeof(local), entry->local);
+	bool fed;
 
-	if (status != STATUS_OK)
-		return status;
+	if (!read_at(archive, local, sizeof(local), entry->local))
+		return false;
 	if (u32(local) != LOCAL_SIGNATURE)
 		return broken(archive, entry->name);
 	offset = (uint64_t)entry->local + LOCAL_SIZE + u16(local + 26) + u16(local + 28);
 	if (entry->method == METHOD_DEFLATED)
-		status = feed_deflated(archive, entry, offset, look);
+		fed = feed_deflated(archive, entry, offset, look);
 	else if (entry->method == METHOD_STORED)
-		status = feed_stored(archive, entry, offset, look);
+		fed = feed_stored(archive, entry, offset, look);
 	else
 		return broken(archive, entry->name);
-	if (status == STATUS_OK && (look->seen != entry->size || look->crc != entry->crc || !closed(look)))
-		status = broken(archive, entry->name);
-	return status;
+	if (fed && (look->seen != entry->size || look->crc != entry->crc || !closed(look)))
+		return broken(archive, entry->name);
+	return fed;
 }
 
-static enum status check_sheet(const struct archive *archive, const struct look *look, const struct sheet_size *wanted,
-                               size_t number)
+static bool check_sheet(struct archive *archive, const struct look *look, const struct sheet_size *wanted,
+                        size_t number)
 {
 	if (look->rows == wanted->rows && look->cells == wanted->cells)
-		return STATUS_OK;
-	return error_set(archive->error, STATUS_IO,
-	                 "the file is not whole (sheet %zu has %llu rows and %llu cells, %llu and %llu were written)",
-	                 number, (unsigned long long)look->rows, (unsigned long long)look->cells,
-	                 (unsigned long long)wanted->rows, (unsigned long long)wanted->cells);
+		return true;
+	archive->status =
+		error_set(archive->error, STATUS_IO,
+	                  "the file is not whole (sheet %zu has %llu rows and %llu cells, %llu and %llu were written)",
+	                  number, (unsigned long long)look->rows, (unsigned long long)look->cells,
+	                  (unsigned long long)wanted->rows, (unsigned long long)wanted->cells);
+	return false;
 }
 
-static enum status check_parts(const struct archive *archive, const struct sheet_size *sheets, size_t count)
+static bool check_parts(struct archive *archive, const struct sheet_size *sheets, size_t count)
 {
 	size_t at = 0, found = 0;
 
 	for (size_t i = 0; i < archive->entries; i++) {
 		struct entry entry;
 		struct look look = { .crc = 0 };
-		enum status status = next_entry(archive, &at, &entry);
 		size_t number;
 
-		if (status != STATUS_OK)
-			return status;
+		if (!next_entry(archive, &at, &entry))
+			return false;
 		number = sheet_number(&entry);
 		look.count = number > 0;
-		status = check_part(archive, &entry, &look);
-		if (status == STATUS_OK && number > 0 && number <= count) {
-			found++;
-			status = check_sheet(archive, &look, &sheets[number - 1], number);
-		}
-		if (status != STATUS_OK)
-			return status;
+		if (!check_part(archive, &entry, &look))
+			return false;
+		if (number == 0 || number > count)
+			continue;
+		if (!check_sheet(archive, &look, &sheets[number - 1], number))
+			return false;
+		found++;
 	}
-	return found == count ? STATUS_OK : broken(archive, "a sheet is missing");
+	return found == count || broken(archive, "a sheet is missing");
+}
+
+static bool check_archive(struct archive *archive, const struct sheet_size *sheets, size_t count)
+{
+	struct stat stat;
+
+	if (!archive->packed || !archive->plain)
+		return no_memory(archive);
+	if (fstat(archive->fd, &stat) != 0)
+		return unreadable(archive);
+	archive->size = (uint64_t)stat.st_size;
+	return read_directory(archive) && check_parts(archive, sheets, count);
 }
 
 enum status xlsx_check(const char *path, const struct sheet_size *sheets, size_t count, struct error *error)
 {
 	struct archive archive = { .fd = open(path, O_RDONLY | O_CLOEXEC), .error = error };
-	struct stat stat;
-	enum status status;
+	bool good;
 
 	if (archive.fd < 0)
 		return error_set_errno(error, STATUS_IO, "reading it back");
 	archive.packed = malloc(PACKED_ROOM);
 	archive.plain = malloc(PLAIN_ROOM);
-	if (!archive.packed || !archive.plain) {
-		status = error_set(error, STATUS_MEMORY, "no memory to read the workbook back");
-	} else if (fstat(archive.fd, &stat) != 0) {
-		status = error_set_errno(error, STATUS_IO, "reading it back");
-	} else {
-		archive.size = (uint64_t)stat.st_size;
-		status = read_directory(&archive);
-		if (status == STATUS_OK)
-			status = check_parts(&archive, sheets, count);
-	}
+	good = check_archive(&archive, sheets, count);
 	free(archive.directory);
 	free(archive.packed);
 	free(archive.plain);
 	close(archive.fd);
-	return status;
+	return good ? STATUS_OK : archive.status;
 }
