@@ -23,7 +23,7 @@ static const struct command_option options[] = {
 	{ "water", 0, "GRAMS", "Water that each brew is meant to take." },
 	{ "temp", 0, "CELSIUS", "Temperature that the water is meant to have." },
 	{ "grind", 0, "WORDS", "Grind that is meant." },
-	{ "time", 0, "WORDS", "… and how long it takes, such as 3:00." },
+	{ "time", 0, "WORDS", "How long each brew is meant to take, such as 3:00." },
 	{ "method", 0, "NAME", "percolation or immersion; puts that column into the manifest." },
 	{ "type", 0, "NAME", "Kind of sample: filter (unless set), espresso, or one that was added." },
 	{ "with", 0, "NAMES", "Further columns of the manifest, separated by commas." },
@@ -36,7 +36,7 @@ static const struct command_option options[] = {
 	{ "reading-df", 0, "NUMBER", "Its degrees of freedom: readings less cups." },
 	{ "standard", 0, "PERCENT", "Says what to weigh for a check standard: a sugar solution of that strength." },
 	{ "mass", 0, "GRAMS", "Mass of that solution in all; 200 unless set." },
-	{ "standard-temp", 0, "CELSIUS", "… read at that temperature; 20 unless set." },
+	{ "standard-temp", 0, "CELSIUS", "Temperature that it is read at; 20 unless set." },
 	{ "json", 0, NULL, "Prints everything as JSON instead." },
 	{ .name = NULL },
 };
