@@ -24,14 +24,14 @@ struct sample_type {
 
 struct settings {
 	double margin; /* differences inside it count as practically the same; NaN: 0.5 for the yield, none for others */
-	double confidence;            /* 0.95 */
-	char control[SETTINGS_NAME];  /* treatment to compare with; "": none */
-	char response[SETTINGS_NAME]; /* column that is compared; "yield" */
-	double seed;                  /* of everything random; a whole number up to 2^53 */
-	double temp_apart_c;          /* sample against zero check: farther apart is flagged */
-	double retention_per_g;       /* water kept by a gram of coffee, where a run does not show it */
-	double readings_wanted;       /* of each cup */
-	double power;                 /* wanted chance of seeing a difference of the margin's size */
+	double confidence;              /* 0.95 */
+	char control[SETTINGS_NAME];    /* treatment to compare with; "": none */
+	char response[SETTINGS_NAME];   /* column that is compared; "yield" */
+	double seed;                    /* of everything random; a whole number up to 2^53 */
+	double temp_apart_c;            /* sample against zero check: farther apart is flagged */
+	double retention_per_g;         /* water kept by a gram of coffee, where a run does not show it */
+	double readings_wanted;         /* of each cup */
+	double power;                   /* wanted chance of seeing a difference of the margin's size */
 	double brew_cost, reading_cost; /* in any one unit, minutes say */
 	double scale_step_g;            /* of the scales' display */
 	double scale_accuracy_g;        /* ± stated; NaN: not stated */
