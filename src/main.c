@@ -30,7 +30,7 @@ int main(int argc, char **argv)
 	}
 	for (size_t i = 0; i < count; i++)
 		if (strcmp(list[i]->name, argv[1]) == 0)
-			return command_run(list[i], argc - 1, argv + 1);
+			return (int)command_run(list[i], argc - 1, argv + 1);
 	fprintf(stderr, "brewspread: no command is called \"%s\"\n", argv[1]);
 	help_program(stderr);
 	return EXIT_USAGE;
