@@ -413,11 +413,6 @@ ssize_t port_write(struct port *port, const char *bytes, size_t len)
 	return errno == EAGAIN || errno == EINTR ? PORT_NOTHING : PORT_GONE;
 }
 
-void port_flush(struct port *port)
-{
-	tcflush(port->fd, TCIFLUSH);
-}
-
 /* What differs between terminal and what was set, in words; false: nothing does. */
 static bool drift_describe(struct port *port, const struct termios *now, char *out, size_t size)
 {

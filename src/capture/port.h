@@ -82,9 +82,6 @@ ssize_t port_write(struct port *port, const char *bytes, size_t len);
 /* Bytes that wait to be read, or PORT_GONE. */
 ssize_t port_waiting(struct port *port);
 
-/* Throws away what waits to be read. */
-void port_flush(struct port *port);
-
 enum port_drift {
 	PORT_AS_SET,
 	PORT_RESTORED, /* somebody had changed settings; they are as asked again, error says which they were */

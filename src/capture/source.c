@@ -22,6 +22,8 @@ enum {
 	VANISHED_SOON = 5 * SECOND_US, /* after it appeared */
 	BUSY_SOON = 30 * SECOND_US,    /* after it appeared */
 	SLEPT_AT_LEAST = SECOND_US,
+	DRAIN_PAUSE = SECOND_US / 10, /* between what stood in full buffers and what is fresh */
+	DRAINED = SECOND_US / 2,      /* after an opening, however much stood in the buffers */
 	NOTE_EVERY = 60 * SECOND_US,
 };
 
@@ -291,21 +293,6 @@ static void connect_on(struct source *source, short revents, const struct moment
 		wait_for(source, cause, error.text, now);
 }
 
-/* Throws away what waits, and what comes after it from buffers that were full; returns how much at least. */
-static ssize_t stale_drop(struct port *port)
-{
-	ssize_t dropped = 0;
-	ssize_t waiting;
-
-	for (int i = 0; i < 64 && (waiting = port_waiting(port)) != 0; i++) {
-		if (waiting < 0)
-			return waiting;
-		dropped += waiting;
-		port_flush(port);
-	}
-	return dropped;
-}
-
 static void settle_on(struct source *source, short revents, const struct moment *now)
 {
 	struct port_error error;
@@ -313,8 +300,7 @@ static void settle_on(struct source *source, short revents, const struct moment 
 
 	if (!(revents & (POLLHUP | POLLERR | POLLNVAL)) && now->monotonic_us < source->phase_us)
 		return;
-	stale = source->policy == SOURCE_STALE_DROP ? stale_drop(source->stream.port) :
-	                                              port_waiting(source->stream.port);
+	stale = port_waiting(source->stream.port);
 	if (stale < 0) {
 		snprintf(error.text, sizeof(error.text), "%s went while it was being opened", source->stream.path);
 		stream_close(&source->stream);
@@ -322,10 +308,9 @@ static void settle_on(struct source *source, short revents, const struct moment 
 		return;
 	}
 	opened(source, (size_t)stale, now);
-	if (source->policy == SOURCE_STALE_MARK) {
-		source->stale_left = (size_t)stale;
-		source->stale_more = stale >= BUFFERS_FULL;
-	}
+	source->stale_left = (size_t)stale;
+	source->stale_more = stale >= BUFFERS_FULL;
+	source->stale_us = now->monotonic_us;
 }
 
 /* The end of a line is seen with the parity bit on it, too, where the profile does not look at that bit. */
@@ -339,6 +324,18 @@ static void ends_strip(char *bytes, size_t len)
 	}
 }
 
+/*
+ * Buffers that were full may have more behind them, which the kernel brings on in its own time: until there is a pause,
+ * all is old. A meter that never pauses is believed soon.
+ */
+static void stale_extend(struct source *source, size_t len, const struct moment *now)
+{
+	source->stale_more = now->monotonic_us - source->stale_us < DRAIN_PAUSE &&
+	                     now->monotonic_us - source->opened_us < DRAINED;
+	if (source->stale_more && source->stale_left < len)
+		source->stale_left = len;
+}
+
 static void took_in(struct source *source, size_t len, const struct moment *now)
 {
 	source->in_at = 0;
@@ -348,12 +345,8 @@ static void took_in(struct source *source, size_t len, const struct moment *now)
 	source->byte_count += len;
 	if (source->profile->strip_parity)
 		ends_strip(source->in, len);
-	if (source->stale_more && len >= source->stale_left) {
-		ssize_t waiting = port_waiting(source->stream.port);
-
-		source->stale_left = len + (waiting > 0 ? (size_t)waiting : 0);
-		source->stale_more = waiting >= BUFFERS_FULL;
-	}
+	if (source->stale_more)
+		stale_extend(source, len, now);
 }
 
 static void read_some(struct source *source, short revents, const struct moment *now)

@@ -58,7 +58,7 @@ const char *source_kind_name(enum source_kind kind);
 /* What becomes of bytes that stood in the port's buffers before it was opened. */
 enum source_stale {
 	SOURCE_STALE_MARK, /* their lines are given out, with event.stale */
-	SOURCE_STALE_DROP, /* they are thrown away; SOURCE_OPENED says how many */
+	SOURCE_STALE_DROP, /* their lines are not given out; SOURCE_OPENED says how many bytes they were */
 };
 
 struct source_request {

@@ -187,7 +187,7 @@ static bool feed(struct source *source)
 	return true;
 }
 
-static bool line_next(struct source *source, struct source_event *out)
+static bool line_frame(struct source *source, struct source_event *out)
 {
 	struct line line;
 
@@ -208,11 +208,25 @@ static bool line_next(struct source *source, struct source_event *out)
 	return false;
 }
 
+static bool is_wanted(const struct source *source, const struct source_event *event)
+{
+	return !event->stale || source->policy == SOURCE_STALE_MARK;
+}
+
+/* Lines are dropped whole: of one that was on its way at the opening, the rest may look like another number. */
+static bool line_next(struct source *source, struct source_event *out)
+{
+	while (line_frame(source, out))
+		if (is_wanted(source, out))
+			return true;
+	return false;
+}
+
 bool source_next(struct source *source, struct source_event *out)
 {
 	if (queue_next(source, out) || line_next(source, out))
 		return true;
-	if (source->cut && cut_event(source, out))
+	if (source->cut && cut_event(source, out) && is_wanted(source, out))
 		return true;
 	if (queue_next(source, out))
 		return true;

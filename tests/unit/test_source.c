@@ -310,11 +310,29 @@ static void what_stood_in_the_buffers_can_be_thrown_away(void **state)
 	for (int i = 0; i < 400; i++)
 		pty_say(&pty, "R 0001 1.20 % 22.4 C\r\n");
 	assert_says(bench_await(bench, SOURCE_OPENED)->text, "thrown away");
-	bench_run(bench, 30);
+	bench_run(bench, 150);
 	pty_say(&pty, "R 0777 1.38 % 22.4 C\r\n");
 	line = bench_await(bench, SOURCE_LINE);
+	assert_int_equal(bench_count(bench, SOURCE_LINE), 1);
 	assert_string_equal(line->text, "R 0777 1.38 % 22.4 C");
 	assert_false(line->stale);
+	bench_end(bench);
+	pty_pull(&pty);
+}
+
+static void the_rest_of_a_line_that_was_on_its_way_is_no_line(void **state)
+{
+	struct bench_pty pty = pty_plug("way");
+	struct bench *bench = bench_start(pty.link, "[line]\npattern = (?<value>\\d\\.\\d\\d)\n", SOURCE_STALE_DROP);
+
+	(void)state;
+	pty_say(&pty, "1");
+	bench_await(bench, SOURCE_OPENED);
+	pty_say(&pty, "1.38\r\n");
+	bench_run(bench, 150);
+	assert_int_equal(bench_count(bench, SOURCE_LINE), 0);
+	pty_say(&pty, "1.38\r\n");
+	assert_true(bench_await(bench, SOURCE_LINE)->read);
 	bench_end(bench);
 	pty_pull(&pty);
 }
@@ -331,7 +349,7 @@ static void more_than_one_buffer_of_old_bytes_is_marked(void **state)
 	bench_await(bench, SOURCE_OPENED);
 	for (int i = 0; i < LINES; i++)
 		assert_true(bench_await(bench, SOURCE_LINE)->stale);
-	bench_run(bench, 50);
+	bench_run(bench, 150);
 	pty_say(&pty, GOOD);
 	assert_false(bench_await(bench, SOURCE_LINE)->stale);
 	bench_end(bench);
@@ -910,6 +928,7 @@ int main(void)
 		cmocka_unit_test(what_stood_in_the_buffers_is_marked_and_what_comes_after_is_not),
 		cmocka_unit_test(an_old_piece_in_the_buffers_does_not_spoil_the_first_fresh_line),
 		cmocka_unit_test(what_stood_in_the_buffers_can_be_thrown_away),
+		cmocka_unit_test(the_rest_of_a_line_that_was_on_its_way_is_no_line),
 		cmocka_unit_test(more_than_one_buffer_of_old_bytes_is_marked),
 		WITH_RIG(a_pulled_cable_is_told_and_the_descriptor_closed_at_once),
 		WITH_RIG(a_hung_up_terminal_is_gone),
