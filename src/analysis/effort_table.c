@@ -12,7 +12,8 @@ enum effort_family effort_family_of(size_t treatments, bool control)
 	return control ? EFFORT_CONTROL : EFFORT_ALL_PAIRS;
 }
 
-static struct effort_line line_of(const struct effort_question *question, const struct effort_spread *spread)
+static struct effort_line line_of(const struct effort_question *question, const struct effort_spread *spread,
+                                  bool cheapest)
 {
 	struct effort_line line = { .spread = *spread };
 	struct effort_query query = question->query;
@@ -25,7 +26,8 @@ static struct effort_line line_of(const struct effort_question *question, const 
 			continue;
 		}
 		line.asked[family] = effort_fewest(&query, question->difference, question->readings);
-		line.cheapest[family] = effort_cheapest(&query, question->difference);
+		if (cheapest)
+			line.cheapest[family] = effort_cheapest(&query, question->difference);
 	}
 	return line;
 }
@@ -46,7 +48,7 @@ void effort_table_make(struct effort_table *out, const struct effort_question *q
 	out->more_families = query->treatments > 2;
 	out->line_count = effort_spreads(spreads, &query->spread);
 	for (size_t i = 0; i < out->line_count; i++)
-		out->lines[i] = line_of(question, &spreads[i]);
+		out->lines[i] = line_of(question, &spreads[i], out->known);
 	if (!out->known)
 		return;
 	out->readings_real = readings_best(query->spread.brew_sd, query->spread.reading_sd, query->brew_cost,
@@ -62,6 +64,6 @@ void effort_table_make(struct effort_table *out, const struct effort_question *q
 	if (out->has_cautious) {
 		struct effort_spread upper = effort_spread_upper(&query->spread, EFFORT_CAUTION);
 
-		out->cautious = line_of(question, &upper);
+		out->cautious = line_of(question, &upper, true);
 	}
 }

@@ -11,8 +11,8 @@ enum { EFFORT_SPLITS = 8 };
 struct effort_line {
 	struct effort_spread spread;
 	struct effort asked[EFFORT_FAMILIES]; /* with the readings asked for: fewest brews, or the difference shown */
-	struct effort
-		cheapest[EFFORT_FAMILIES]; /* brews and readings for the least cost; none where a difference is asked */
+	struct effort cheapest
+		[EFFORT_FAMILIES]; /* brews and readings for the least cost; none where a difference is asked, or the spread is an example */
 };
 
 struct effort_question {

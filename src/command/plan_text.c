@@ -42,7 +42,7 @@ static void print_question(const struct effort_table *table)
 	else
 		printf("Which difference do %zu brews of each of %zu treatments find, %zu reading%s of each?\n",
 		       question->brews, query->treatments, question->readings, question->readings == 1 ? "" : "s");
-	printf("Power %g for the pair in question; %g that anything equal is called different. A brew costs %g, a "
+	printf("Chance %g that the pair in question is found to differ; %g that any equal pair is. A brew costs %g, a "
 	       "reading %g.\n",
 	       query->power, query->alpha, query->brew_cost, query->reading_cost);
 }
@@ -56,9 +56,9 @@ static void print_spreads(const struct effort_table *table)
 		       spread->reading_sd, spread->source);
 		return;
 	}
-	printf("NOT MEASURED: %s. The lines below are examples of spreads, no more;\n"
-	       "a run with two brews or more of each treatment shows your own. (A scatter of 0.01 %% TDS is 0.15 yield\n"
-	       "points where the beverage weighs 15 times the dose.)\n",
+	printf("NOT MEASURED: %s.\n"
+	       "The lines below are examples, no more; a run with two brews or more of each treatment shows your own.\n"
+	       "(A scatter of 0.01 %% TDS is 0.15 yield points where the beverage weighs 15 times the dose.)\n",
 	       spread->brew_sd >= 0    ? "the spread between readings is not known" :
 	       spread->reading_sd >= 0 ? "the spread between brews is not known" :
 	                                 "neither the spread between brews nor that between readings is known");
@@ -71,6 +71,16 @@ static void print_brews(const struct effort *effort)
 		printf("%7zu", effort->brews);
 	else
 		printf("%7s", ">10000");
+}
+
+/* Brews, readings and cost. */
+static void print_effort(const struct effort *effort)
+{
+	print_brews(effort);
+	if (effort->brews > 0)
+		printf(" %8zu %8.7g", effort->readings, effort->cost);
+	else
+		printf(" %8s %8s", "-", "-");
 }
 
 static void print_answer(const struct effort_table *table, const struct effort *effort)
@@ -91,10 +101,10 @@ static void print_families(const struct effort_table *table)
 	const struct effort_line *line = &table->lines[0];
 
 	if (asks_for_brews(table))
-		printf("\n%-28s %24s   %23s\n%-28s %7s %8s %7s   %7s %8s %7s\n", "", "cheapest", "as many readings",
+		printf("\n%-28s %25s   %25s\n%-28s %7s %8s %8s   %7s %8s %8s\n", "", "cheapest", "readings as set",
 		       "compared", "brews", "readings", "cost", "brews", "readings", "cost");
 	else
-		printf("\n%-28s %8s %7s\n", "compared", "points", "cost");
+		printf("\n%-28s %8s %8s\n", "compared", "points", "cost");
 	for (int i = 0; i < EFFORT_FAMILIES; i++) {
 		enum effort_family family = (enum effort_family)i;
 		const struct effort *asked = &line->asked[i], *cheapest = &line->cheapest[i];
@@ -103,12 +113,11 @@ static void print_families(const struct effort_table *table)
 			continue;
 		printf("%-28s ", effort_family_name(family));
 		if (asks_for_brews(table)) {
-			print_brews(cheapest);
-			printf(" %8zu %7g   ", cheapest->readings, cheapest->cost);
-			print_brews(asked);
-			printf(" %8zu %7g", asked->readings, asked->cost);
+			print_effort(cheapest);
+			printf("   ");
+			print_effort(asked);
 		} else {
-			printf("%8.2f %7g", asked->difference, asked->cost);
+			printf("%8.2f %8.7g", asked->difference, asked->cost);
 		}
 		printf("%s\n",
 		       table->more_families && family == table->question.query.family ? "  < the report's" : "");
@@ -136,17 +145,20 @@ static void print_examples(const struct effort_table *table)
 
 static void print_splits(const struct effort_table *table)
 {
-	if (table->split_count == 0)
+	const struct effort *cheapest = &table->lines[0].cheapest[table->question.query.family];
+
+	if (table->split_count == 0 || cheapest->brews == 0)
 		return;
-	printf("\n%s, by readings of each cup (for these costs best near %.2f, before rounding):\n%8s %7s %7s %7s\n",
-	       effort_family_name(table->question.query.family), table->readings_real, "readings", "brews", "cost",
+	printf("\n%s, by readings of each cup; for these costs %.2f would be best:\n%7s %8s %8s %8s\n",
+	       effort_family_name(table->question.query.family), table->readings_real, "brews", "readings", "cost",
 	       "power");
 	for (size_t i = 0; i < table->split_count; i++) {
-		printf("%8zu ", table->splits[i].readings);
-		print_brews(&table->splits[i]);
-		printf(" %7g %7.3f\n", table->splits[i].cost, table->splits[i].power);
+		if (table->splits[i].brews == 0)
+			continue;
+		print_effort(&table->splits[i]);
+		printf(" %8.3f\n", table->splits[i].power);
 	}
-	if (table->lines[0].cheapest[table->question.query.family].readings == 1)
+	if (cheapest->readings == 1)
 		printf("One reading of each cup leaves the spread between readings unknown: take two of some.\n");
 }
 

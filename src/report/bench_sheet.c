@@ -197,6 +197,11 @@ static void write_brewing_fields(struct bench *bench, struct pen *pen)
 	write_fields(bench, pen, second, second_spans, 4);
 }
 
+static bool any_target(const struct plan_targets *targets)
+{
+	return targets->dose_g || targets->water_g || targets->temp_c || targets->time;
+}
+
 static void write_brewing(struct bench *bench, struct pen *pen)
 {
 	const struct run_plan *plan = bench->plan;
@@ -205,7 +210,7 @@ static void write_brewing(struct bench *bench, struct pen *pen)
 		{ "Done", NULL, 6.5 },
 		{ "Round", NULL, 7.5 },
 		{ "Brew", NULL, 6.5 },
-		{ "Treatment", "meant to be", 20 },
+		{ "Treatment", any_target(targets) ? "meant to be" : NULL, 20 },
 		{ "Dose, g", targets->dose_g, 7.5 },
 		{ "Water, g", targets->water_g, 7.5 },
 		{ "Water, °C", targets->temp_c, 7.5 },
@@ -216,6 +221,9 @@ static void write_brewing(struct bench *bench, struct pen *pen)
 	};
 
 	set_widths(pen, heads, BREWING_COLUMNS);
+	write_sentence(pen, BREWING_COLUMNS,
+	               plan->at_once == 1 ? "One brew at a time; a heavy line parts the rounds." :
+	                                    "The brews of a round at the same time; a heavy line parts the rounds.");
 	write_caution(
 		pen, BREWING_COLUMNS,
 		"Caution: boiling water and steam scald: keep the way from kettle to brewer clear, pour away from yourself, "
@@ -224,6 +232,7 @@ static void write_brewing(struct bench *bench, struct pen *pen)
 		pen, BREWING_COLUMNS,
 		"Caution: glass breaks when hot meets cold: warm servers first, set them down on a dry cloth, and use none "
 		"that is chipped.");
+	pen_down(pen);
 	write_brewing_fields(bench, pen);
 	write_heads(bench, pen, heads, BREWING_COLUMNS);
 	for (size_t i = 0; i < plan->brew_count; i++) {
@@ -252,7 +261,7 @@ static void write_check(struct bench *bench, struct pen *pen, const char *name, 
 	pen_height(pen, WRITING_POINTS);
 	pen_words(pen, name, STYLE_STRONG);
 	write_blanks(pen, reading_columns(bench) + 2);
-	pen_words(pen, remark, STYLE_FAINT);
+	pen_words(pen, remark, STYLE_WRAP);
 	pen_down(pen);
 }
 
@@ -272,7 +281,7 @@ static void write_reading_advice(struct bench *bench, struct pen *pen, lxw_col_t
 	snprintf(
 		words, sizeof(words),
 		"%zu reading%s of each cup, from top to bottom, the prism wiped and loaded anew for each. Typed up as: "
-		"%s 1.38 1.39 1.38 @22.4, and a zero check as: zero 0.01 @22.0",
+		"%s 1.38 1.39 1.38 @22.4, and a zero check, of distilled water, as: zero 0.01 @22.0",
 		bench->request->targets->readings, bench->request->targets->readings == 1 ? "" : "s",
 		plan->brews[0].label);
 	write_sentence(pen, columns, words);
@@ -285,7 +294,7 @@ static void write_cups(struct bench *bench, struct pen *pen)
 
 	for (size_t i = 0; i < plan->brew_count; i++) {
 		if (begins_round(plan, i) && since_zero >= BENCH_ZERO_EVERY) {
-			write_check(bench, pen, "zero", "distilled water");
+			write_check(bench, pen, "zero", "water");
 			since_zero = 0;
 		}
 		begin_line(bench, pen, begins_round(plan, i), WRITING_POINTS);
@@ -306,7 +315,7 @@ static void write_reading(struct bench *bench, struct pen *pen)
 	char names[BENCH_READINGS_MOST][16];
 
 	for (size_t m = 0; m < readings; m++) {
-		snprintf(names[m], sizeof(names[m]), "Reading %zu", m + 1);
+		snprintf(names[m], sizeof(names[m]), "%s %zu", readings > 5 ? "Read" : "Reading", m + 1);
 		heads[m + 2] = (struct head){ names[m], NULL, each };
 	}
 	heads[columns - 2] = (struct head){ "Read at", NULL, 8 };
@@ -316,10 +325,10 @@ static void write_reading(struct bench *bench, struct pen *pen)
 	pen_down(pen);
 	write_fields(bench, pen, fields, spans, 2);
 	write_heads(bench, pen, heads, columns);
-	write_check(bench, pen, "zero", "distilled water, before the first cup");
-	write_check(bench, pen, "standard", "sugar solution of known strength, if one was made up");
+	write_check(bench, pen, "zero", "water, before all cups");
+	write_check(bench, pen, "standard", "sugar, if made up");
 	write_cups(bench, pen);
-	write_check(bench, pen, "zero", "distilled water, after the last cup");
+	write_check(bench, pen, "zero", "water, after all cups");
 }
 
 /* -- Tasting --------------------------------------------------------------------------- */
