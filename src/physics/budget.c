@@ -197,29 +197,28 @@ static bool sources_sound(const struct budget_source *sources, size_t n, size_t 
 	return true;
 }
 
-void montecarlo_run(double (*model)(const double *x, const void *context), const void *context, const double *values,
-                    size_t inputs, const struct budget_source *sources, size_t n, uint64_t seed, double confidence,
-                    double *draws, size_t m, struct montecarlo *out)
+void montecarlo_run(const struct montecarlo_task *task, double *draws, size_t m, struct montecarlo *out)
 {
 	struct random state;
 	double x[BUDGET_INPUTS_MAX];
 
 	*out = (struct montecarlo){ NAN, NAN, NAN, NAN };
-	if (m < 2 || inputs == 0 || inputs > BUDGET_INPUTS_MAX || !sources_sound(sources, n, inputs))
+	if (m < 2 || task->inputs == 0 || task->inputs > BUDGET_INPUTS_MAX ||
+	    !sources_sound(task->sources, task->source_count, task->inputs))
 		return;
-	random_seed(&state, seed);
+	random_seed(&state, task->seed);
 	for (size_t k = 0; k < m; k++) {
-		for (size_t i = 0; i < inputs; i++)
-			x[i] = values[i];
-		for (size_t i = 0; i < n; i++)
-			x[sources[i].input] += draw(&state, &sources[i]);
-		draws[k] = model(x, context);
+		for (size_t i = 0; i < task->inputs; i++)
+			x[i] = task->values[i];
+		for (size_t i = 0; i < task->source_count; i++)
+			x[task->sources[i].input] += draw(&state, &task->sources[i]);
+		draws[k] = task->model(x, task->context);
 		if (isnan(draws[k]))
 			return;
 	}
 	qsort(draws, m, sizeof(draws[0]), compare_doubles);
 	mean_and_sd(draws, m, out);
-	coverage_interval(draws, m, confidence, out);
+	coverage_interval(draws, m, task->confidence, out);
 }
 
 static double *quantity_of(struct yield_input *brew, enum yield_quantity quantity)
@@ -318,7 +317,15 @@ void yield_montecarlo(const struct yield_input *brew, const struct budget_source
 
 	for (int q = 0; q < YIELD_QUANTITIES; q++)
 		values[q] = *quantity_of(&full, (enum yield_quantity)q);
-	montecarlo_run(yield_model, &full, values, YIELD_QUANTITIES, sources, n, seed, confidence, draws, m, out);
+	montecarlo_run(&(struct montecarlo_task){ .model = yield_model,
+	                                          .context = &full,
+	                                          .values = values,
+	                                          .inputs = YIELD_QUANTITIES,
+	                                          .sources = sources,
+	                                          .source_count = n,
+	                                          .seed = seed,
+	                                          .confidence = confidence },
+	               draws, m, out);
 }
 
 /* A list of sources being written. */

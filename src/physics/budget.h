@@ -119,15 +119,24 @@ struct montecarlo {
 	double low, high; /* probabilistically symmetric coverage interval (JCGM 101, 7.7) */
 };
 
+/* What is to be simulated; everything lent. */
+struct montecarlo_task {
+	double (*model)(const double *x, const void *context);
+	const void *context;  /* handed to model */
+	const double *values; /* of the inputs */
+	size_t inputs;        /* up to BUDGET_INPUTS_MAX */
+	const struct budget_source *sources;
+	size_t source_count;
+	uint64_t seed; /* the same seed brings the same draws */
+	double confidence;
+};
+
 /*
- * Draws model(x) m times, x[i] = values[i] plus one draw of each source of input i. draws[m] is lent as working
- * space and comes back sorted. The same seed brings the same draws. All NaN if m < 2, inputs is 0 or above
- * BUDGET_INPUTS_MAX, a source names no input, or model gave a NaN; the limits are NaN where m is too small for
- * confidence (fewer than one draw beyond them).
+ * Draws the task's model(x) m times, x[i] = values[i] plus one draw of each source of input i. draws[m] is lent as
+ * working space and comes back sorted. All NaN if m < 2, inputs is 0 or above BUDGET_INPUTS_MAX, a source names no input,
+ * or model gave a NaN; the limits are NaN where m is too small for confidence (fewer than one draw beyond them).
  */
-void montecarlo_run(double (*model)(const double *x, const void *context), const void *context, const double *values,
-                    size_t inputs, const struct budget_source *sources, size_t n, uint64_t seed, double confidence,
-                    double *draws, size_t m, struct montecarlo *out);
+void montecarlo_run(const struct montecarlo_task *task, double *draws, size_t m, struct montecarlo *out);
 
 /* -- a yield ------------------------------------------------------------------ */
 

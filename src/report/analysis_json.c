@@ -39,13 +39,14 @@ static json_t *json_slice(struct slice slice)
 	if (!clean)
 		return NULL;
 	while (slice.len > 0) {
+		static const char replacement[] = { (char)0xef, (char)0xbf, (char)0xbd }; /* U+FFFD */
 		size_t valid = utf8_valid_part(slice);
 
 		memcpy(clean + used, slice.text, valid);
 		used += valid;
 		if (valid < slice.len) {
-			memcpy(clean + used, "\xef\xbf\xbd", 3);
-			used += 3;
+			memcpy(clean + used, replacement, sizeof(replacement));
+			used += sizeof(replacement);
 			valid++;
 		}
 		slice = slice_part(slice, valid, slice.len);
@@ -353,6 +354,7 @@ char *analysis_json(const struct analysis *analysis, const struct faults *faults
 {
 	json_t *object = json_object();
 	char *text, *ended;
+	size_t length;
 
 	put_text(object, "program", "brewspread");
 	put_text(object, "version", version);
@@ -374,6 +376,8 @@ char *analysis_json(const struct analysis *analysis, const struct faults *faults
 		free(text);
 		return NULL;
 	}
-	memcpy(ended + strlen(ended), "\n", 2);
+	length = strlen(ended);
+	ended[length] = '\n';
+	ended[length + 1] = '\0';
 	return ended;
 }

@@ -213,7 +213,7 @@ static size_t developed(const struct cyclic_design *c, size_t base, size_t m, si
 {
 	size_t point = c->base[base][m];
 
-	return point == c->modulus ? point : (point + shift) % c->modulus;
+	return point >= c->modulus ? point : (point + shift) % c->modulus;
 }
 
 static void write_cyclic(size_t *plan, const struct cyclic_design *c)

@@ -383,7 +383,8 @@ static void arrange(struct arrangement *a, size_t at, long s)
 		if (a->times[k] == 0)
 			continue;
 		for (size_t i = 0; i < at; i++)
-			add += (a->x ? sign_of(a->x[at] - a->x[i]) : 1) * sign_of(a->value[k] - a->value[a->chosen[i]]);
+			add += (long)(a->x ? sign_of(a->x[at] - a->x[i]) : 1) *
+			       sign_of(a->value[k] - a->value[a->chosen[i]]);
 		a->times[k]--;
 		a->chosen[at] = k;
 		arrange(a, at + 1, s + add);
@@ -484,7 +485,7 @@ static long kendall_s(const double *x, const double *y, size_t n)
 
 	for (size_t i = 0; i < n; i++)
 		for (size_t j = 0; j < i; j++)
-			s += (x ? sign_of(x[i] - x[j]) : 1) * sign_of(y[i] - y[j]);
+			s += (long)(x ? sign_of(x[i] - x[j]) : 1) * sign_of(y[i] - y[j]);
 	return s;
 }
 

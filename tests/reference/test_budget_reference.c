@@ -115,7 +115,15 @@ static void check_sum_of_four(enum budget_shape shape, const char *row)
 	assert_non_null(draws);
 	for (size_t i = 0; i < 4; i++)
 		sources[i] = source(i, 1, INFINITY, shape);
-	montecarlo_run(sum_of_four, NULL, zeros, 4, sources, 4, 1, 0.95, draws, DRAWS, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = sum_of_four,
+	                                          .context = NULL,
+	                                          .values = zeros,
+	                                          .inputs = 4,
+	                                          .sources = sources,
+	                                          .source_count = 4,
+	                                          .seed = 1,
+	                                          .confidence = 0.95 },
+	               draws, DRAWS, &got);
 	assert_near(got.mean, 0, 4 * 2 / sqrt(DRAWS));
 	assert_near(got.sd, 2, 4 * 2 / sqrt(2.0 * DRAWS));
 	/* Standard error of a 2.5 % point: √(0.025·0.975/m)/density, the density there is about 0.03. */
@@ -220,8 +228,15 @@ static void gum_h1_second_order(void **state)
 
 	(void)state;
 	assert_non_null(draws);
-	montecarlo_run(gauge_length, NULL, gauge_nm, COUNT(gauge_nm), sources, COUNT(sources), 7, 0.99, draws, DRAWS,
-	               &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = gauge_length,
+	                                          .context = NULL,
+	                                          .values = gauge_nm,
+	                                          .inputs = COUNT(gauge_nm),
+	                                          .sources = sources,
+	                                          .source_count = COUNT(sources),
+	                                          .seed = 7,
+	                                          .confidence = 0.99 },
+	               draws, DRAWS, &got);
 	assert_near(got.mean, 50000838, 4 * 33.8 / sqrt(DRAWS));
 	assert_near(got.sd, second_order, 4 * 33.8 / sqrt(2.0 * DRAWS));
 	assert_true(got.sd > named(&table, "u_nm", "combined") + 1);

@@ -321,7 +321,15 @@ static void check_shape(enum budget_shape shape, double df, double sd, double li
 	struct montecarlo got;
 
 	assert_non_null(draws);
-	montecarlo_run(first_input, NULL, &value, 1, &of_shape, 1, 11, 0.99, draws, DRAWS, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = first_input,
+	                                          .context = NULL,
+	                                          .values = &value,
+	                                          .inputs = 1,
+	                                          .sources = &of_shape,
+	                                          .source_count = 1,
+	                                          .seed = 11,
+	                                          .confidence = 0.99 },
+	               draws, DRAWS, &got);
 	assert_near(got.mean, 5, 4 * 2 * sd / sqrt(DRAWS));
 	assert_near(got.sd / 2, sd, 0.015 * sd);
 	assert_near((got.high - 5) / 2, limit, limit_tol);
@@ -390,17 +398,65 @@ static void draws_that_cannot_be_made(void **state)
 	struct montecarlo got;
 
 	(void)state;
-	montecarlo_run(first_input, NULL, values, 1, &good, 1, 1, 0.95, draws, 1, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = first_input,
+	                                          .context = NULL,
+	                                          .values = values,
+	                                          .inputs = 1,
+	                                          .sources = &good,
+	                                          .source_count = 1,
+	                                          .seed = 1,
+	                                          .confidence = 0.95 },
+	               draws, 1, &got);
 	assert_near(got.mean, NAN, 0);
-	montecarlo_run(first_input, NULL, values, 0, NULL, 0, 1, 0.95, draws, 100, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = first_input,
+	                                          .context = NULL,
+	                                          .values = values,
+	                                          .inputs = 0,
+	                                          .sources = NULL,
+	                                          .source_count = 0,
+	                                          .seed = 1,
+	                                          .confidence = 0.95 },
+	               draws, 100, &got);
 	assert_near(got.mean, NAN, 0);
-	montecarlo_run(first_input, NULL, values, BUDGET_INPUTS_MAX + 1, &good, 1, 1, 0.95, draws, 100, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = first_input,
+	                                          .context = NULL,
+	                                          .values = values,
+	                                          .inputs = BUDGET_INPUTS_MAX + 1,
+	                                          .sources = &good,
+	                                          .source_count = 1,
+	                                          .seed = 1,
+	                                          .confidence = 0.95 },
+	               draws, 100, &got);
 	assert_near(got.mean, NAN, 0);
-	montecarlo_run(first_input, NULL, values, 3, &elsewhere, 1, 1, 0.95, draws, 100, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = first_input,
+	                                          .context = NULL,
+	                                          .values = values,
+	                                          .inputs = 3,
+	                                          .sources = &elsewhere,
+	                                          .source_count = 1,
+	                                          .seed = 1,
+	                                          .confidence = 0.95 },
+	               draws, 100, &got);
 	assert_near(got.mean, NAN, 0);
-	montecarlo_run(first_input, NULL, values, 1, &shapeless, 1, 1, 0.95, draws, 100, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = first_input,
+	                                          .context = NULL,
+	                                          .values = values,
+	                                          .inputs = 1,
+	                                          .sources = &shapeless,
+	                                          .source_count = 1,
+	                                          .seed = 1,
+	                                          .confidence = 0.95 },
+	               draws, 100, &got);
 	assert_near(got.mean, NAN, 0);
-	montecarlo_run(root_of_input, NULL, values, 1, &good, 1, 1, 0.95, draws, 100, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = root_of_input,
+	                                          .context = NULL,
+	                                          .values = values,
+	                                          .inputs = 1,
+	                                          .sources = &good,
+	                                          .source_count = 1,
+	                                          .seed = 1,
+	                                          .confidence = 0.95 },
+	               draws, 100, &got);
 	assert_near(got.sd, NAN, 0);
 }
 
@@ -412,14 +468,38 @@ static void too_few_draws_have_no_limits(void **state)
 	struct montecarlo got;
 
 	(void)state;
-	montecarlo_run(first_input, NULL, &value, 1, &good, 1, 1, 0.95, draws, 20, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = first_input,
+	                                          .context = NULL,
+	                                          .values = &value,
+	                                          .inputs = 1,
+	                                          .sources = &good,
+	                                          .source_count = 1,
+	                                          .seed = 1,
+	                                          .confidence = 0.95 },
+	               draws, 20, &got);
 	assert_true(isfinite(got.sd));
 	assert_near(got.low, NAN, 0);
 	assert_near(got.high, NAN, 0);
-	montecarlo_run(first_input, NULL, &value, 1, &good, 1, 1, 0.95, draws, 40, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = first_input,
+	                                          .context = NULL,
+	                                          .values = &value,
+	                                          .inputs = 1,
+	                                          .sources = &good,
+	                                          .source_count = 1,
+	                                          .seed = 1,
+	                                          .confidence = 0.95 },
+	               draws, 40, &got);
 	assert_near(got.low, draws[0], 0); /* JCGM 101, 7.7.2: q = 38, r = 1; from the first to the 39th */
 	assert_near(got.high, draws[38], 0);
-	montecarlo_run(first_input, NULL, &value, 1, &good, 1, 1, 1.0, draws, 100, &got);
+	montecarlo_run(&(struct montecarlo_task){ .model = first_input,
+	                                          .context = NULL,
+	                                          .values = &value,
+	                                          .inputs = 1,
+	                                          .sources = &good,
+	                                          .source_count = 1,
+	                                          .seed = 1,
+	                                          .confidence = 1.0 },
+	               draws, 100, &got);
 	assert_near(got.low, NAN, 0);
 }
 
