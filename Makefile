@@ -122,6 +122,9 @@ $(BUILD)/obj/%.o: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(call say,CC,$(COMPILE) -c $< -o $@)
 
+# Built in as they are.
+$(BUILD)/obj/src/report/write_up.o: templates/write-up.md templates/write-up.html
+
 $(LIB): $(call object,$(LIB_SRC)) $(BUILD)/flags
 	@rm -f $@
 	$(call say,AR,$(AR) rcsD $@ $(filter %.o,$^))

@@ -1,19 +1,28 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "analysis.h"
 #include "analysis_json.h"
-#include "book.h"
 #include "command.h"
 #include "load.h"
+#include "open_file.h"
+#include "report_files.h"
 #include "version.h"
 
 static const struct command_option options[] = {
-	{ "output", 'o', "FILE", "The workbook; unless set, the manifest's name with .xlsx, in the current folder." },
+	{ "output", 'o', "PATH",
+	  "Where the report goes: a file, or a folder where there are several; unless set, the run's name, in the current "
+	  "folder." },
+	{ "format", 'f', "LIST",
+	  "What is written, some of xlsx, md, html, svg, png, pdf, json, csv, with commas between them. Unless set: xlsx." },
+	{ "template", 't', "PATH",
+	  "Own template for md or html, or a folder with write-up.md, write-up.html or both." },
+	{ "open", 0, NULL, "Opens the report when it is there." },
 	{ "profile", 'p', "NAME", "Meter profile, built in or a file, that the lines of readings are read with." },
 	{ "summary", 's', NULL, "Prints the findings, too." },
-	{ "json", 0, NULL, "Prints every number as JSON instead; a workbook is written only with --output." },
+	{ "json", 0, NULL, "Prints every number as JSON instead; files are written only with --output or --format." },
 	{ .name = NULL },
 };
 
@@ -35,21 +44,36 @@ static const char *command_words(const struct invocation *invocation, struct run
 	return words ? words : "";
 }
 
-static enum status write_book(struct invocation *invocation, struct loaded *loaded, const struct analysis *analysis)
+/* The run's name, with the ending of the format unless a folder is made of it. */
+static const char *usual_path(struct run *run, unsigned formats)
+{
+	for (unsigned i = 0; i < REPORT_FORMATS; i++)
+		if (formats == 1u << i && !report_formats_folder(formats))
+			return arena_print(&run->memory, "%.*s.%s", SLICE_ARG(run->name), report_format_name(i));
+	return arena_print(&run->memory, "%.*s", SLICE_ARG(run->name));
+}
+
+static enum status write_files(struct invocation *invocation, struct loaded *loaded, const struct analysis *analysis,
+                               unsigned formats)
 {
 	const char *output = invocation_value(invocation, "output");
-	struct book_request request = {
-		.path = output ? output : arena_print(&loaded->run->memory, "%.*s.xlsx", SLICE_ARG(loaded->run->name)),
+	struct report_request request = {
+		.formats = formats,
+		.path = output ? output : usual_path(loaded->run, formats),
 		.version = program_version(),
 		.command = command_words(invocation, loaded->run),
+		.templates = invocation_value(invocation, "template"),
 	};
+	char first[PATH_MAX];
 	enum status status;
 
 	if (!request.path)
 		return error_set(&invocation->error, STATUS_MEMORY, "no memory");
-	status = book_write(analysis, &invocation->faults, &request, &invocation->error);
+	status = report_files_write(analysis, &invocation->faults, &request, &invocation->error);
 	if (status == STATUS_OK && !invocation_given(invocation, "json"))
 		printf("%s\n", request.path);
+	if (status == STATUS_OK && invocation_given(invocation, "open"))
+		status = open_file(report_files_first(&request, first, sizeof(first)), &invocation->error);
 	return status;
 }
 
@@ -67,10 +91,14 @@ static enum status print_json(struct invocation *invocation, const struct analys
 static enum status write_all(struct invocation *invocation, struct loaded *loaded, const struct analysis *analysis)
 {
 	bool json = invocation_given(invocation, "json");
+	const char *list = invocation_value(invocation, "format");
+	unsigned formats = 1u << FORMAT_XLSX;
 	enum status status = STATUS_OK;
 
-	if (!json || invocation_given(invocation, "output"))
-		status = write_book(invocation, loaded, analysis);
+	if (list)
+		status = report_formats_parse(&formats, slice_from(list), &invocation->error);
+	if (status == STATUS_OK && (!json || list || invocation_given(invocation, "output")))
+		status = write_files(invocation, loaded, analysis, formats);
 	if (status == STATUS_OK && invocation_given(invocation, "summary") && !json)
 		print_summary(analysis);
 	if (status == STATUS_OK && json)
@@ -99,7 +127,7 @@ static enum exit_code run_report(struct invocation *invocation)
 
 const struct command command_report = {
 	.name = "report",
-	.purpose = "Compares the brews of a manifest by their readings and writes the workbook.",
+	.purpose = "Compares the brews of a manifest by their readings and writes workbook, figures, write-up.",
 	.operands = "MANIFEST READINGS...",
 	.operands_min = 2,
 	.operands_max = COMMAND_OPERANDS_MAX,

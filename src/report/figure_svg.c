@@ -171,11 +171,18 @@ static void put_marks(struct writer *writer)
 		}
 }
 
-static void put_says(struct writer *writer, const char *element, const struct phrase *words)
+/* Title and, as what can't be seen otherwise, the alt text and how to read the figure. */
+static void put_says(struct writer *writer)
 {
-	phrase_print(writer->out, "<%s id=\"%s-%s\">", element, writer->figure->name, element);
-	markup_add(writer->out, MARKUP_HTML, phrase_slice(words));
-	phrase_print(writer->out, "</%s>\n", element);
+	const struct figure *figure = writer->figure;
+
+	phrase_print(writer->out, "<title id=\"%s-title\">", figure->name);
+	markup_add(writer->out, MARKUP_HTML, phrase_slice(&figure->title));
+	phrase_print(writer->out, "</title>\n<desc id=\"%s-desc\">", figure->name);
+	markup_add(writer->out, MARKUP_HTML, phrase_slice(&figure->alt));
+	phrase_words(writer->out, " ");
+	markup_add(writer->out, MARKUP_HTML, phrase_slice(&figure->caption));
+	phrase_words(writer->out, "</desc>\n");
 }
 
 static enum status put_all(struct writer *writer, struct error *error)
@@ -190,13 +197,13 @@ static enum status put_all(struct writer *writer, struct error *error)
 	phrase_print(writer->out, " role=\"img\" aria-labelledby=\"%s-title\" aria-describedby=\"%s-desc\"",
 	             figure->name, figure->name);
 	phrase_words(writer->out, " font-family=\"" FAMILIES "\">\n");
-	put_says(writer, "title", &figure->title);
-	put_says(writer, "desc", &figure->alt);
+	put_says(writer);
 	if (!writer->classes)
 		put_bar(writer, &(struct mark){ .fill = TINT_PAPER, .width = FIGURE_WIDTH, .height = figure->height });
 	put_marks(writer);
 	phrase_words(writer->out, "</svg>\n");
-	if (figure->failed || writer->out->failed || figure->title.failed || figure->alt.failed)
+	if (figure->failed || writer->out->failed || figure->title.failed || figure->alt.failed ||
+	    figure->caption.failed)
 		return error_set(error, STATUS_MEMORY, "no memory for the figure \"%s\"", figure->name);
 	return STATUS_OK;
 }
