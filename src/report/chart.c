@@ -72,58 +72,141 @@ static bool find_scale(const struct analysis *analysis, struct scale *scale)
 	return true;
 }
 
-static lxw_chart_series *add_dots(struct pen *pen, lxw_chart *chart, const struct range_name *x,
-                                  const struct range_name *y)
+/* -- series ------------------------------------------------------------------------------ */
+
+/* Cells of a series, and the values that they have: NaN for a cell that is empty or says PEN_MISSING. */
+struct dots {
+	struct range_name x_cells, y_cells;
+	const double *x, *y;
+	size_t count;
+};
+
+/*
+ * Keeps the values with the chart for programs that do not look into the cells. The library would do so by itself, but
+ * takes every formula for 0.
+ */
+static void keep_values(struct pen *pen, lxw_series_range *range, const double *values, size_t count)
+{
+	range->ignore_cache = LXW_TRUE;
+	for (size_t i = 0; i < count; i++) {
+		lxw_series_data_point *point = calloc(1, sizeof(*point)); /* the chart's from here on */
+
+		if (!point) {
+			pen_note(pen, LXW_ERROR_MEMORY_MALLOC_FAILED);
+			return;
+		}
+		point->no_data = (uint8_t)!isfinite(values[i]);
+		point->number = isfinite(values[i]) ? values[i] : 0;
+		STAILQ_INSERT_TAIL(range->data_cache, point, list_pointers);
+		range->num_data_points++;
+	}
+}
+
+static lxw_chart_series *add_dots(struct pen *pen, lxw_chart *chart, const char *name, const struct dots *dots)
 {
 	lxw_chart_line no_line = { .none = LXW_TRUE };
 	lxw_chart_series *series;
-	char of_x[sizeof(x->text) + 1], of_y[sizeof(y->text) + 1];
+	char of_x[sizeof(dots->x_cells.text) + 1], of_y[sizeof(dots->y_cells.text) + 1];
 
-	snprintf(of_x, sizeof(of_x), "=%s", x->text);
-	snprintf(of_y, sizeof(of_y), "=%s", y->text);
+	snprintf(of_x, sizeof(of_x), "=%s", dots->x_cells.text);
+	snprintf(of_y, sizeof(of_y), "=%s", dots->y_cells.text);
 	series = chart_add_series(chart, of_x, of_y);
-	if (!series)
+	if (!series) {
 		pen_note(pen, LXW_ERROR_MEMORY_MALLOC_FAILED);
-	else
-		chart_series_set_line(series, &no_line);
+		return NULL;
+	}
+	chart_series_set_name(series, name);
+	chart_series_set_line(series, &no_line);
+	keep_values(pen, series->categories, dots->x, dots->count);
+	keep_values(pen, series->values, dots->y, dots->count);
 	return series;
-}
-
-static struct range_name chart_range(const struct book *book, int column)
-{
-	return range_name("Comparisons", column, book->chart_row, book->chart_row + book->chart_rows - 1);
 }
 
 static void add_brews(struct book *book, struct pen *pen, lxw_chart *chart)
 {
 	lxw_chart_fill fill = { .color = COLOUR_BREW };
 	lxw_chart_line edge = { .color = COLOUR_BREW_EDGE, .width = 0.75F };
-	struct range_name x = brews_range(&book->layout, layout_response(&book->layout, book->analysis));
-	struct range_name y = brews_range(&book->layout, book->layout.chart_at);
+	size_t count = book->analysis->run->brew_count;
+	double x[CHART_BREWS], y[CHART_BREWS];
+	struct dots dots = {
+		.x_cells = brews_range(&book->layout, layout_response(&book->layout, book->analysis)),
+		.y_cells = brews_range(&book->layout, book->layout.chart_at),
+		.x = x,
+		.y = y,
+		.count = count,
+	};
 	lxw_chart_series *series;
 
-	if (book->analysis->run->brew_count > CHART_BREWS)
+	if (count > CHART_BREWS)
 		return;
-	series = add_dots(pen, chart, &x, &y);
+	for (size_t row = 0; row < count; row++) {
+		size_t b = book->layout.brew_order[row];
+
+		x[row] = book->analysis->brews[b].response;
+		y[row] = chart_height(book, book->analysis->run->brews[b].treatment) - CHART_BREW_DROP;
+	}
+	series = add_dots(pen, chart, "single brews", &dots);
 	if (!series)
 		return;
-	chart_series_set_name(series, "single brews");
 	chart_series_set_marker_type(series, LXW_CHART_MARKER_CIRCLE);
 	chart_series_set_marker_size(series, 6);
 	chart_series_set_marker_fill(series, &fill);
 	chart_series_set_marker_line(series, &edge);
 }
 
+enum { CHART_ROWS_MOST = CHART_TREATMENTS * CHART_ROWS_EACH };
+
+/* A column of the chart's numbers on Comparisons: those of each treatment's rows, NaN where a cell is empty. */
+struct numbers {
+	double row[CHART_ROWS_MOST];
+};
+
+static struct numbers no_numbers(void)
+{
+	struct numbers numbers;
+
+	for (size_t i = 0; i < CHART_ROWS_MOST; i++)
+		numbers.row[i] = NAN;
+	return numbers;
+}
+
+static struct dots dots_of(const struct book *book, int column, const struct numbers *x, const struct numbers *y)
+{
+	lxw_row_t last = book->chart_row + book->chart_rows - 1;
+
+	return (struct dots){
+		.x_cells = range_name("Comparisons", column, book->chart_row, last),
+		.y_cells = range_name("Comparisons", column + 1, book->chart_row, last),
+		.x = x->row,
+		.y = y->row,
+		.count = book->chart_rows,
+	};
+}
+
+static size_t treatment_at(const struct book *book, size_t row)
+{
+	return book->analysis->ranked[row / CHART_ROWS_EACH];
+}
+
 static void add_intervals(struct book *book, struct pen *pen, lxw_chart *chart)
 {
 	lxw_chart_line line = { .color = COLOUR_INTERVAL, .width = 2.5F };
-	struct range_name x = chart_range(book, CHART_X_COLUMN);
-	struct range_name y = chart_range(book, CHART_Y_COLUMN);
-	lxw_chart_series *series = add_dots(pen, chart, &x, &y);
+	struct numbers x = no_numbers(), y = no_numbers();
+	struct dots dots = dots_of(book, CHART_X_COLUMN, &x, &y);
+	lxw_chart_series *series;
 
+	for (size_t row = 0; row < book->chart_rows; row += CHART_ROWS_EACH) {
+		const struct treatment_result *result = &book->analysis->treatments[treatment_at(book, row)];
+
+		if (!isfinite(result->upper))
+			continue;
+		x.row[row] = result->lower;
+		x.row[row + 1] = result->upper;
+		y.row[row] = y.row[row + 1] = chart_height(book, treatment_at(book, row)) + CHART_INTERVAL_RISE;
+	}
+	series = add_dots(pen, chart, "interval", &dots);
 	if (!series)
 		return;
-	chart_series_set_name(series, "interval");
 	chart_series_set_line(series, &line);
 	chart_series_set_marker_type(series, LXW_CHART_MARKER_NONE);
 }
@@ -132,13 +215,18 @@ static void add_means(struct book *book, struct pen *pen, lxw_chart *chart)
 {
 	lxw_chart_fill fill = { .color = COLOUR_INTERVAL };
 	lxw_chart_line no_line = { .none = LXW_TRUE };
-	struct range_name x = chart_range(book, CHART_MEAN_X_COLUMN);
-	struct range_name y = chart_range(book, CHART_MEAN_Y_COLUMN);
-	lxw_chart_series *series = add_dots(pen, chart, &x, &y);
+	struct numbers x = no_numbers(), y = no_numbers();
+	struct dots dots = dots_of(book, CHART_MEAN_X_COLUMN, &x, &y);
+	lxw_chart_series *series;
 
+	for (size_t row = 0; row < book->chart_rows; row += CHART_ROWS_EACH) {
+		x.row[row] = book->analysis->treatments[treatment_at(book, row)].mean;
+		if (isfinite(x.row[row]))
+			y.row[row] = chart_height(book, treatment_at(book, row)) + CHART_INTERVAL_RISE;
+	}
+	series = add_dots(pen, chart, "mean", &dots);
 	if (!series)
 		return;
-	chart_series_set_name(series, "mean");
 	chart_series_set_marker_type(series, LXW_CHART_MARKER_DIAMOND);
 	chart_series_set_marker_size(series, 9);
 	chart_series_set_marker_fill(series, &fill);
@@ -162,13 +250,13 @@ static char *name_label(struct book *book, size_t treatment)
 static void label_names(struct book *book, struct pen *pen, lxw_chart_series *series)
 {
 	lxw_chart_font font = { .size = 10, .color = COLOUR_INK };
-	lxw_chart_data_label labels[CHART_TREATMENTS * CHART_ROWS_EACH] = { { .value = NULL } };
-	lxw_chart_data_label *list[CHART_TREATMENTS * CHART_ROWS_EACH + 1] = { NULL };
+	lxw_chart_data_label labels[CHART_ROWS_MOST] = { { .value = NULL } };
+	lxw_chart_data_label *list[CHART_ROWS_MOST + 1] = { NULL };
 
 	for (size_t i = 0; i < book->chart_rows; i++) {
 		list[i] = &labels[i];
 		if (i % CHART_ROWS_EACH == 0) {
-			labels[i].value = name_label(book, book->analysis->ranked[i / CHART_ROWS_EACH]);
+			labels[i].value = name_label(book, treatment_at(book, i));
 			labels[i].font = &font;
 		} else {
 			labels[i].hide = LXW_TRUE;
@@ -180,20 +268,26 @@ static void label_names(struct book *book, struct pen *pen, lxw_chart_series *se
 }
 
 /* A point without a mark at the left edge for each treatment, whose label is its name. */
-static void add_names(struct book *book, struct pen *pen, lxw_chart *chart)
+static void add_names(struct book *book, struct pen *pen, lxw_chart *chart, const struct scale *scale)
 {
-	struct range_name x = chart_range(book, CHART_NAME_X_COLUMN);
-	struct range_name y = chart_range(book, CHART_NAME_Y_COLUMN);
-	lxw_chart_series *series = add_dots(pen, chart, &x, &y);
+	struct numbers x = no_numbers(), y = no_numbers();
+	struct dots dots = dots_of(book, CHART_NAME_X_COLUMN, &x, &y);
+	lxw_chart_series *series;
 
+	for (size_t row = 0; row < book->chart_rows; row += CHART_ROWS_EACH) {
+		x.row[row] = scale->min;
+		y.row[row] = chart_height(book, treatment_at(book, row));
+	}
+	series = add_dots(pen, chart, "names", &dots);
 	if (!series)
 		return;
-	chart_series_set_name(series, "names");
 	chart_series_set_marker_type(series, LXW_CHART_MARKER_NONE);
 	chart_series_set_labels(series);
 	chart_series_set_labels_position(series, LXW_CHART_LABEL_POSITION_RIGHT);
 	label_names(book, pen, series);
 }
+
+/* -- the chart ---------------------------------------------------------------------------- */
 
 static size_t shown_treatments(const struct book *book)
 {
@@ -302,7 +396,7 @@ static lxw_chart *draw(struct book *book, struct pen *pen, const struct scale *s
 	add_intervals(book, pen, chart);
 	add_brews(book, pen, chart);
 	add_means(book, pen, chart);
-	add_names(book, pen, chart);
+	add_names(book, pen, chart, scale);
 	set_axes(book, chart, scale);
 	set_title(book, chart);
 	chart_legend_set_position(chart, LXW_CHART_LEGEND_NONE);

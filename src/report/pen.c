@@ -14,7 +14,7 @@ enum { FORMULA_TEXT = 512, LINK_TEXT = 64 };
 #define MOST_POINTS  400.0                             /* a spreadsheet's limit is 409 */
 #define LEADING      (USUAL_POINTS / STYLE_USUAL_SIZE) /* of a line's height to its letters' */
 /* Most letters are narrower than the digit that widths are counted in; bold ones less so; a word that does not fit is lost. */
-#define LETTERS_A_DIGIT 1.15
+#define LETTERS_A_DIGIT 1.2
 #define BOLD_LETTERS    1.07
 #define WORD_LOST       3.0
 

@@ -29,8 +29,9 @@ enum summary_column {
 enum {
 	FINDINGS_SHOWN = 4,
 	CAUTIONS_SHOWN = 6,
+	ONE_PAGE_TREATMENTS = 12,
 	NAMES_MOST = 160, /* bytes of treatments' names in the question */
-	NOTES_MOST = 600, /* bytes of a treatment's notes; Brews has all of them */
+	NOTES_MOST = 240, /* bytes of a treatment's notes; Brews has all of them */
 };
 
 /* -- what the table has ------------------------------------------------------------- */
@@ -480,6 +481,8 @@ static void write_title(struct book *book, struct pen *pen)
 static void write_summary(struct book *book, struct pen *pen)
 {
 	worksheet_gridlines(pen->sheet, LXW_HIDE_ALL_GRIDLINES);
+	if (book->analysis->run->treatment_count <= ONE_PAGE_TREATMENTS)
+		worksheet_fit_to_pages(pen->sheet, 1, 1);
 	set_widths(book, pen);
 	write_title(book, pen);
 	write_findings(book, pen);

@@ -107,13 +107,16 @@ static void has_its_sheets_and_a_chart(void **state)
 	assert_int_equal(count_text(xml, "<c:ser>"), 4);
 	assert_int_equal(count_text(xml, "'Brews'!$"), 2);
 	assert_int_equal(count_text(xml, "<a:t>treatment 2</a:t>"), 1);
+	/* kept with the chart: 2 · 3 ends of intervals, 9 brews, 3 means and 3 names, each with x and y; none is 0 */
+	assert_int_equal(count_text(xml, "<c:pt "), 2 * (6 + 9 + 3 + 3));
+	assert_int_equal(count_text(xml, "<c:v>0</c:v>"), 0);
 	free(xml);
 	xml = workbook_part(BOOK, "xl/drawings/drawing1.xml");
 	assert_int_equal(count_text(xml, "descr=\"Chart: Yield, % of 3 treatments"), 1);
 	free(xml);
 	xml = workbook_part(BOOK, "xl/worksheets/sheet1.xml");
 	assert_int_equal(count_text(xml, "showGridLines=\"0\""), 1);
-	assert_int_equal(count_text(xml, "fitToHeight=\"0\""), 1);
+	assert_int_equal(count_text(xml, "<pageSetUpPr fitToPage=\"1\"/>"), 1);
 	free(xml);
 	xml = workbook_part(BOOK, "xl/worksheets/sheet3.xml");
 	assert_int_equal(count_text(xml, "state=\"frozen\""), 1);
