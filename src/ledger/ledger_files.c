@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <sys/statvfs.h>
 #include <sys/sysmacros.h>
 #include <sys/vfs.h>
 #include <unistd.h>
@@ -132,11 +133,11 @@ const char *network_of(const char *path)
 static struct ledger_mark mark_of(const char *path, const char *ending)
 {
 	char *name = side_file(path, ending);
-	struct ledger_mark mark = { 0, 0 };
+	struct ledger_mark mark = { 0, 0, 0 };
 	struct stat about;
 
 	if (name && stat(name, &about) == 0)
-		mark = (struct ledger_mark){ about.st_dev, about.st_ino };
+		mark = (struct ledger_mark){ about.st_dev, about.st_ino, about.st_size };
 	free(name);
 	return mark;
 }
@@ -153,6 +154,34 @@ struct ledger_marks ledger_marks_of(const char *path)
 bool ledger_mark_same(struct ledger_mark a, struct ledger_mark b)
 {
 	return a.dev == b.dev && a.ino == b.ino;
+}
+
+static bool room_to_spare(int fd)
+{
+	enum { SPARE_MIB = 64 };
+	struct statvfs about;
+
+	return fstatvfs(fd, &about) == 0 && about.f_bavail / 1024 * about.f_frsize / 1024 >= SPARE_MIB;
+}
+
+bool file_lengthen(const char *path, off_t size)
+{
+	static const char zeros[64 * 1024];
+	int fd = open(path, O_WRONLY | O_CLOEXEC);
+	off_t at = fd >= 0 ? lseek(fd, 0, SEEK_END) : -1;
+	bool good = at >= 0 && room_to_spare(fd);
+
+	while (good && at < size) {
+		size_t len = size - at < (off_t)sizeof(zeros) ? (size_t)(size - at) : sizeof(zeros);
+		ssize_t written = write(fd, zeros, len);
+
+		good = written > 0;
+		at += written;
+	}
+	good = good && fdatasync(fd) == 0;
+	if (fd >= 0)
+		close(fd);
+	return good;
 }
 
 /* The next word of *rest, which moves behind it. */
