@@ -11,9 +11,8 @@
 
 enum {
 	WAIT_MS = 5000,
-	JOURNAL_BYTES = 4 << 20, /* the -wal file is cut to that when its content was taken over */
-	HEADER_BYTES = 100,      /* of a file of SQLite: https://www.sqlite.org/fileformat.html#the_database_header */
-	HEADER_VERSION = 60,     /* of the tables, as PRAGMA user_version */
+	HEADER_BYTES = 100,  /* of a file of SQLite: https://www.sqlite.org/fileformat.html#the_database_header */
+	HEADER_VERSION = 60, /* of the tables, as PRAGMA user_version */
 	HEADER_APPLICATION = 68,
 };
 
@@ -257,7 +256,7 @@ static enum status writer_setup(struct ledger *ledger, struct error *error)
 	if (status == STATUS_OK)
 		status = setting_make(ledger, "PRAGMA synchronous", 2, error);
 	if (status == STATUS_OK)
-		status = setting_make(ledger, "PRAGMA journal_size_limit = 4194304", JOURNAL_BYTES, error);
+		status = setting_make(ledger, "PRAGMA journal_size_limit = 4194304", LEDGER_WAL_BYTES, error);
 	if (status == STATUS_OK)
 		sqlite3_wal_hook(ledger->db, keep_wal_pages, ledger);
 	return status;

@@ -17,11 +17,6 @@ static_assert(READING_OUT_OF_RANGE == 1 && READING_REPEAT == 8 && READING_QUESTI
                       READING_TEMP_APART == 32 && READING_TEMP_UNKNOWN == 64 && READING_STALE == 128,
               "flags in files");
 
-enum {
-	WAL_PAGES_TAKEN = 1000, /* so many pages in the -wal file are taken into the ledger */
-	WAL_PAGES_CUT = 2000,   /* so many are, as soon as nobody reads, cut off */
-};
-
 static int statement_do(struct ledger *ledger, enum ledger_statement which, const char *sql, enum status *status,
                         struct error *error)
 {
@@ -43,6 +38,7 @@ static enum status files_check(struct ledger *ledger, struct error *error)
 		return STATUS_OK;
 	name = ledger->db ? sqlite3_db_filename(ledger->db, "main") : ledger->path;
 	now = ledger_marks_of(name);
+	ledger->marks.wal.size = now.wal.size;
 	if (ledger->db && ledger_mark_same(now.file, ledger->marks.file) &&
 	    ledger_mark_same(now.wal, ledger->marks.wal) && ledger_mark_same(now.shm, ledger->marks.shm))
 		return STATUS_OK;
@@ -69,9 +65,11 @@ enum status ledger_begin(struct ledger *ledger, struct error *error)
 	rc = statement_do(ledger, STATEMENT_BEGIN, "BEGIN IMMEDIATE", &status, error);
 	if (status == STATUS_OK && rc != SQLITE_DONE)
 		status = sql_failed(ledger, rc, "store", error);
-	if (status == STATUS_OK)
-		ledger->group = GROUP_OPEN;
-	return status;
+	if (status != STATUS_OK)
+		return status;
+	ledger->group = GROUP_OPEN;
+	ledger_wal_lengthen(ledger);
+	return STATUS_OK;
 }
 
 /* Leaves nothing of the transaction, whoever rolled it back. */
@@ -89,23 +87,6 @@ void ledger_rollback(struct ledger *ledger)
 	if (ledger->group == GROUP_OPEN)
 		transaction_end(ledger);
 	ledger->group = GROUP_NONE;
-}
-
-/*
- * Not in SQLite's own hook, which never cuts the -wal file while commits follow each other closely. What fails here
- * costs nobody a reading, and is tried again at the next commit.
- */
-static void wal_take(struct ledger *ledger)
-{
-	if (ledger->wal_pages < WAL_PAGES_TAKEN)
-		return;
-	if (ledger->wal_pages < WAL_PAGES_CUT) {
-		sqlite3_wal_checkpoint_v2(ledger->db, NULL, SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
-		return;
-	}
-	sqlite3_busy_timeout(ledger->db, 0);
-	sqlite3_wal_checkpoint_v2(ledger->db, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL);
-	sqlite3_busy_timeout(ledger->db, ledger->wait_ms);
 }
 
 enum status ledger_commit(struct ledger *ledger, struct error *error)
@@ -128,7 +109,7 @@ enum status ledger_commit(struct ledger *ledger, struct error *error)
 		return status;
 	}
 	ledger->session_in_group = false;
-	wal_take(ledger);
+	ledger_wal_take(ledger);
 	return STATUS_OK;
 }
 

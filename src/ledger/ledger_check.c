@@ -51,9 +51,9 @@ static enum status newest_check(struct ledger *ledger, struct error *error)
 	status = none_check(ledger,
 	                    "SELECT count(*) FROM (SELECT * FROM readings ORDER BY id DESC LIMIT 1000) r "
 	                    "WHERE typeof(r.raw) <> 'blob' OR length(hex(r.raw)) <> 2 * length(r.raw) "
-	                    "OR NOT EXISTS (SELECT 1 FROM readings i INDEXED BY readings_by_meter "
-	                    "WHERE i.meter = r.meter AND i.received_us = r.received_us AND i.id = r.id)",
-	                    "a reading is not in the index of its meter", error);
+	                    "OR NOT EXISTS (SELECT 1 FROM readings i INDEXED BY readings_by_time "
+	                    "WHERE i.received_us = r.received_us AND i.id = r.id)",
+	                    "a reading is not in the index by time", error);
 	if (status == STATUS_OK)
 		status = none_check(ledger,
 		                    "SELECT count(*) FROM (SELECT * FROM readings ORDER BY id DESC LIMIT 1000) r "

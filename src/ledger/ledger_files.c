@@ -264,7 +264,7 @@ static void process_name(char *out, size_t size, long long pid)
 			*at = ' ';
 	while (len > 0 && line[len - 1] == ' ')
 		line[--len] = '\0';
-	snprintf(out, size, "%s", slash ? slash + 1 : line);
+	snprintf(out, size, "%.*s", (int)size - 1, slash ? slash + 1 : line);
 }
 
 void lock_holder(char *out, size_t size, const char *path)

@@ -14,6 +14,7 @@ struct ledger_marks {
 	struct ledger_mark {
 		dev_t dev;
 		ino_t ino;
+		off_t size; /* plays no part in the identity */
 	} file, wal, shm;
 };
 
@@ -30,6 +31,12 @@ const char *network_of(const char *path);
 struct ledger_marks ledger_marks_of(const char *path);
 
 bool ledger_mark_same(struct ledger_mark a, struct ledger_mark b);
+
+/*
+ * Makes the file at path size bytes long by zeros that are on the disk then. False where that fails, or would leave less
+ * than 64 MiB of the disk to others: whatever was added does no harm.
+ */
+bool file_lengthen(const char *path, off_t size);
 
 /*
  * Who holds the write lock of the ledger at path: "process 1234 (brewspread listen)" into out[0..size), or "another

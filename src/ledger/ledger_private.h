@@ -11,6 +11,9 @@
 #include "ledger_files.h"
 #include "slice.h"
 
+/* The -wal file is lengthened to that, and cut to it when its content was taken over: room for 1,018 pages. */
+enum { LEDGER_WAL_BYTES = 4 << 20 };
+
 enum ledger_group {
 	GROUP_NONE,
 	GROUP_OPEN,
@@ -61,6 +64,7 @@ struct ledger {
 	enum status lost;      /* why the group is GROUP_LOST ... */
 	struct error lost_to;  /* ... in words */
 	int wal_pages;         /* in the -wal file after the last commit */
+	int groups;            /* stored by this handle since it last saw to the length of that file */
 	struct ledger_marks marks;
 	sqlite3_stmt *statement[STATEMENTS];
 };
@@ -121,6 +125,19 @@ enum status ledger_leave(struct ledger *ledger, bool own, enum status status, st
 
 /* Makes sure that the handle has its row in sessions; within a group. */
 enum status ledger_session(struct ledger *ledger, struct error *error) MUST_USE;
+
+/*
+ * The -wal file, after each commit: takes it into the ledger where it has grown, and cuts it where it has grown too much.
+ * What fails costs nobody a reading, and is tried again at the next commit.
+ */
+void ledger_wal_take(struct ledger *ledger);
+
+/*
+ * The -wal file, within a transaction: once the handle has stored a few groups, lengthens the file to what it may grow to
+ * before it is taken in. From then on a commit writes over what is there, and the wait for the disk does not include
+ * one for the file's new length.
+ */
+void ledger_wal_lengthen(struct ledger *ledger);
 
 /* Closes the connection and its statements; checkpoint: the -wal file may be taken into the ledger as that is done. */
 void ledger_disconnect(struct ledger *ledger, bool checkpoint);

@@ -296,15 +296,13 @@ static enum status time_range(struct batch *batch, struct error *error)
 	sqlite3_stmt *statement;
 
 	statement = sql_statement(batch->ledger, STATEMENT_RANGE,
-	                          "SELECT min(id), max(id) FROM readings INDEXED BY readings_by_meter "
-	                          "WHERE meter IN (SELECT id FROM meters WHERE ?1 = '' OR name = ?1) "
-	                          "AND received_us >= ?2 AND received_us < ?3",
+	                          "SELECT min(id), max(id) FROM readings INDEXED BY readings_by_time "
+	                          "WHERE received_us >= ?1 AND received_us < ?2",
 	                          &status, error);
 	if (status != STATUS_OK)
 		return status;
-	sql_bind_text(statement, 1, batch->query->meter);
-	sqlite3_bind_int64(statement, 2, since(batch->query));
-	sqlite3_bind_int64(statement, 3, until(batch->query));
+	sqlite3_bind_int64(statement, 1, since(batch->query));
+	sqlite3_bind_int64(statement, 2, until(batch->query));
 	status = two_numbers(batch->ledger, statement, &first, &last, error);
 	if (first - 1 > batch->after_id)
 		batch->after_id = first - 1;

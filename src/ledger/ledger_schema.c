@@ -92,7 +92,7 @@ static const char *const first_sql[] = {
 	") STRICT",
 	"CREATE INDEX run_marks_by_run ON run_marks (run)",
 	"CREATE INDEX pastes_by_digest ON pastes (digest)",
-	"CREATE INDEX readings_by_meter ON readings (meter, received_us)",
+	"CREATE INDEX readings_by_time ON readings (received_us)",
 	"CREATE INDEX readings_by_run ON readings (run) WHERE run IS NOT NULL",
 	"CREATE INDEX amendments_by_reading ON amendments (reading)",
 	NULL,

@@ -232,7 +232,7 @@ static void bench_stream(const char *folder, int64_t rows)
 	ledger = ledger_made(path, meters, &run);
 	took = now_s();
 	while (number < rows)
-		append_group(ledger, &number, 1000, meters, run);
+		append_group(ledger, &number, rows - number < 1000 ? (int)(rows - number) : 1000, meters, run);
 	printf("filled: %lld readings in %.1f s\n", (long long)rows, now_s() - took);
 	ledger_free(ledger);
 	for (int i = 0; i < 3; i++) {

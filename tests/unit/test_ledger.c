@@ -296,10 +296,10 @@ static void depths_of_checking(void **state)
 	snprintf(
 		back, sizeof(back),
 		"PRAGMA writable_schema = ON; INSERT INTO sqlite_schema (type, name, tbl_name, rootpage, sql) VALUES ('index', "
-		"'readings_by_meter', 'readings', %d, 'CREATE INDEX readings_by_meter ON readings (meter, received_us)'); "
+		"'readings_by_time', 'readings', %d, 'CREATE INDEX readings_by_time ON readings (received_us)'); "
 		"PRAGMA schema_version = 1002",
-		(int)raw_number(scene->path, "SELECT rootpage FROM sqlite_schema WHERE name = 'readings_by_meter'"));
-	raw_sql(scene->path, "PRAGMA writable_schema = ON; DELETE FROM sqlite_schema WHERE name = 'readings_by_meter'; "
+		(int)raw_number(scene->path, "SELECT rootpage FROM sqlite_schema WHERE name = 'readings_by_time'"));
+	raw_sql(scene->path, "PRAGMA writable_schema = ON; DELETE FROM sqlite_schema WHERE name = 'readings_by_time'; "
 	                     "PRAGMA schema_version = 1001");
 	scene_add(scene, "A1", 1.39);
 	raw_sql(scene->path, back);

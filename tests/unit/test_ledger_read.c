@@ -373,6 +373,26 @@ static void side_file_is_cut_after_a_large_group(void **state)
 	assert_int_equal(scene_add(scene, "A1", 1.38), 16001);
 }
 
+/* From then on commits write over it, and do not wait for its new length as well. */
+static void side_file_is_lengthened_for_one_who_writes_much(void **state)
+{
+	struct scene *scene = *state;
+	char wal[320];
+
+	snprintf(wal, sizeof(wal), "%s-wal", scene->path);
+	for (int i = 0; i < 5; i++)
+		scene_add(scene, "A1", 1.0);
+	assert_in_range(file_size(wal), 1, 1 << 20);
+	for (int i = 0; i < 20; i++)
+		scene_add(scene, "A1", 1.0);
+	assert_int_equal(file_size(wal), 4 << 20);
+	for (int i = 0; i < 600; i++) /* until it is taken in, and over its beginning again */
+		scene_add(scene, "A1", 1.0);
+	assert_int_equal(file_size(wal), 4 << 20);
+	assert_int_equal(scene_see(scene->ledger, (struct ledger_query){ 0 }).count, 625);
+	assert_done(ledger_check(scene->ledger, LEDGER_CHECK_ALL, &error));
+}
+
 /* The statement of another program that is never finished. */
 static void side_file_of_a_foreign_reader_is_cut_when_it_goes(void **state)
 {
@@ -442,6 +462,7 @@ int main(void)
 		SCENE_TEST(loading_twice_adds_behind),
 		SCENE_TEST(side_file_stays_small_under_a_slow_report),
 		SCENE_TEST(side_file_is_cut_after_a_large_group),
+		SCENE_TEST(side_file_is_lengthened_for_one_who_writes_much),
 		SCENE_TEST(side_file_of_a_foreign_reader_is_cut_when_it_goes),
 	};
 	struct CMUnitTest tests[LENGTH(plain) + LENGTH(queries)];

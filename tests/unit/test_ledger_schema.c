@@ -346,7 +346,7 @@ int main(void)
 	};
 	static struct tamper_case tampers[] = {
 		{ "missing trigger is noticed", "DROP TRIGGER readings_no_update", "readings_no_update" },
-		{ "missing index is noticed", "DROP INDEX readings_by_meter", "readings_by_meter" },
+		{ "missing index is noticed", "DROP INDEX readings_by_time", "readings_by_time" },
 		{ "missing table is noticed", "DROP TABLE events", "events" },
 		{ "added column is noticed", "ALTER TABLE events ADD COLUMN colour TEXT", "was changed" },
 		{ "weakened trigger is noticed",
