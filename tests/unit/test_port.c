@@ -10,6 +10,7 @@
 #include <grp.h>
 #include <sys/file.h>
 #include <sys/ioctl.h>
+#include <sys/prctl.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
@@ -243,10 +244,12 @@ static pid_t hold(const char *name, bool locked)
 	assert_int_equal(pipe(ready), 0);
 	pid = fork();
 	if (pid == 0) {
+		/* nor does it outlive a test that failed */
+		int dies = prctl(PR_SET_PDEATHSIG, SIGKILL);
 		int fd = open(name, O_RDWR | O_NOCTTY);
 		int rc = locked ? flock(fd, LOCK_EX) : ioctl(fd, TIOCEXCL);
 
-		if (fd < 0 || rc != 0 || write(ready[1], "", 1) != 1)
+		if (dies != 0 || fd < 0 || rc != 0 || write(ready[1], "", 1) != 1)
 			_exit(1);
 		for (;;)
 			pause();

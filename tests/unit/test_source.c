@@ -7,6 +7,7 @@
 #include <netinet/in.h>
 #include <sys/file.h>
 #include <sys/ioctl.h>
+#include <sys/prctl.h>
 #include <sys/resource.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
@@ -578,9 +579,11 @@ static void a_port_that_another_program_has_is_waited_for(void **state)
 	assert_int_equal(pipe(ready), 0);
 	pid = fork();
 	if (pid == 0) {
+		/* nor does it outlive a test that failed */
+		int dies = prctl(PR_SET_PDEATHSIG, SIGKILL);
 		int fd = open(pty.name, O_RDWR | O_NOCTTY);
 
-		if (fd < 0 || flock(fd, LOCK_EX) != 0 || write(ready[1], "", 1) != 1)
+		if (dies != 0 || fd < 0 || flock(fd, LOCK_EX) != 0 || write(ready[1], "", 1) != 1)
 			_exit(1);
 		for (;;)
 			pause();
