@@ -159,9 +159,19 @@ static void add_brew(struct phrase *csv, const struct run_plan *plan, size_t i, 
 	phrase_print(csv, ",code %s\n", brew->code);
 }
 
+/* Some spreadsheet programs take a file for one of an old code page unless it begins with this mark. */
+static void add_mark(struct phrase *out, const struct phrase *csv)
+{
+	for (size_t i = 0; i < csv->len; i++)
+		if ((unsigned char)csv->text[i] >= 0x80) {
+			phrase_words(out, "\xef\xbb\xbf");
+			return;
+		}
+}
+
 char *blank_manifest_text(const struct run_plan *plan, const struct manifest_request *request)
 {
-	struct phrase csv = PHRASE_INIT;
+	struct phrase csv = PHRASE_INIT, whole = PHRASE_INIT;
 	char *text = NULL;
 	size_t more;
 
@@ -169,9 +179,12 @@ char *blank_manifest_text(const struct run_plan *plan, const struct manifest_req
 	more = add_heads(&csv, request);
 	for (size_t i = 0; i < plan->brew_count; i++)
 		add_brew(&csv, plan, i, request->targets, BLANKS + more);
-	if (!csv.failed)
-		text = strndup(csv.text, csv.len);
+	add_mark(&whole, &csv);
+	phrase_add(&whole, phrase_slice(&csv));
+	if (!csv.failed && !whole.failed)
+		text = strndup(whole.text, whole.len);
 	phrase_release(&csv);
+	phrase_release(&whole);
 	return text;
 }
 

@@ -2,7 +2,7 @@
 /*
  * blank_manifest.h: the manifest of a planned run, ready to be filled in: CSV with the columns that the program knows,
  * brews in the order of brewing, masses and the like empty. What was meant stands in comments, for only what was
- * weighed and done belongs into the cells.
+ * weighed and done belongs into the cells. UTF-8, with a byte order mark where it is not plain ASCII.
  */
 #ifndef BREWSPREAD_BLANK_MANIFEST_H
 #define BREWSPREAD_BLANK_MANIFEST_H
