@@ -74,23 +74,34 @@ static struct figure_size draw_number(struct figure *figure, const struct axis *
 	return figure_text(figure, x, y, slice_from(words->text), &number_type);
 }
 
-double axis_draw_below(struct figure *figure, const struct axis *axis, double top, double bottom, struct slice words)
+void axis_draw_lines(struct figure *figure, const struct axis *axis, double top, double bottom)
 {
-	double value, end = bottom + MARK_GAP;
+	double value;
+	struct words number;
+
+	figure_layer(figure, LAYER_GRID);
+	for (int i = 0; mark_at(axis, i, &value, &number); i++)
+		figure_line(figure, axis_at(axis, value), top, axis_at(axis, value), bottom, GRID_WIDTH, TINT_GRID);
+}
+
+double axis_draw_below(struct figure *figure, const struct axis *axis, double bottom, struct slice words)
+{
+	double value, end = bottom + MARK_GAP, middle = (axis->at_from + axis->at_to) / 2;
 	struct words number;
 
 	for (int i = 0; mark_at(axis, i, &value, &number); i++) {
 		figure_layer(figure, LAYER_GRID);
-		figure_line(figure, axis_at(axis, value), top, axis_at(axis, value), bottom + MARK_GAP, GRID_WIDTH,
+		figure_line(figure, axis_at(axis, value), bottom, axis_at(axis, value), bottom + MARK_GAP, GRID_WIDTH,
 		            TINT_GRID);
 		figure_layer(figure, LAYER_TEXT);
 		end = fmax(end,
 		           bottom + MARK_GAP + draw_number(figure, axis, value, bottom + MARK_GAP, &number).height);
 	}
 	if (words.len > 0)
-		end += figure_text(figure, (axis->at_from + axis->at_to) / 2, end, words,
+		end += figure_text(figure, middle, end, words,
 		                   &(struct figure_type){ .anchor = ANCHOR_MIDDLE,
-		                                          .width = FIGURE_WIDTH - 2 * FIGURE_MARGIN,
+		                                          .width = 2 * fmin(middle, FIGURE_WIDTH - middle) -
+		                                                   2 * FIGURE_MARGIN,
 		                                          .lines = 2 })
 		               .height;
 	return end;

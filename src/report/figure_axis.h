@@ -33,8 +33,11 @@ struct axis axis_over(struct span span, double least, double at_from, double at_
 
 double axis_at(const struct axis *axis, double value);
 
-/* Lines from top to bottom at the marked values, their numbers below, then words; returns where that ends. */
-double axis_draw_below(struct figure *figure, const struct axis *axis, double top, double bottom, struct slice words);
+/* Lines from top to bottom at the marked values. */
+void axis_draw_lines(struct figure *figure, const struct axis *axis, double top, double bottom);
+
+/* Short lines below bottom at the marked values, their numbers, then words; returns where that ends. */
+double axis_draw_below(struct figure *figure, const struct axis *axis, double bottom, struct slice words);
 
 /* The numbers alone, above top. */
 void axis_draw_above(struct figure *figure, const struct axis *axis, double top);

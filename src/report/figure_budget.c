@@ -37,6 +37,23 @@ static void say(struct figure *figure, const struct analysis *analysis)
 	phrase_words(alt, ".");
 }
 
+/* The row that n others are larger than; those of one size in their order. */
+static size_t nth_largest(const struct analysis *analysis, size_t n)
+{
+	const struct budget_row *rows = analysis->budget_rows;
+	size_t count = analysis->budget_row_count;
+
+	for (size_t i = 0; i < count; i++) {
+		size_t before = 0;
+
+		for (size_t j = 0; j < count; j++)
+			before += rows[j].points > rows[i].points || (!(rows[j].points < rows[i].points) && j < i);
+		if (before == n)
+			return i;
+	}
+	return n;
+}
+
 static double draw_row(struct figure *figure, const struct axis *axis, const struct budget_row *row, double y)
 {
 	struct phrase words = PHRASE_INIT;
@@ -46,6 +63,7 @@ static double draw_row(struct figure *figure, const struct axis *axis, const str
 	phrase_print(&words, " points · %.0f %%%s", row->share, row->common ? " · common" : "");
 	y = figure_row(figure, y, slice_from(row->name), phrase_slice(&words));
 	phrase_release(&words);
+	axis_draw_lines(figure, axis, y, y + BAR_DOWN + BAR + 2);
 	figure_layer(figure, LAYER_DATA);
 	figure_bar(figure, zero, y + BAR_DOWN, fmax(axis_at(axis, row->points) - zero, 1), BAR,
 	           row->common ? TINT_PAPER : TINT_MEAN, TINT_MEAN);
@@ -56,7 +74,7 @@ bool figure_budget(struct figure *figure, const struct analysis *analysis)
 {
 	struct span span = { 0, 0 };
 	struct axis axis;
-	double y, top;
+	double y;
 
 	for (size_t i = 0; i < analysis->budget_row_count; i++)
 		span_take(&span, analysis->budget_rows[i].points);
@@ -65,11 +83,14 @@ bool figure_budget(struct figure *figure, const struct analysis *analysis)
 	say(figure, analysis);
 	axis = axis_over(span, 0, FIGURE_MARGIN, FIGURE_WIDTH - FIGURE_MARGIN, 6);
 	axis.from = 0;
-	y = top = figure_head(figure) + ROW_GAP;
-	for (size_t i = 0; i < analysis->budget_row_count && i < FIGURE_ROWS_MOST; i++)
-		if (isfinite(analysis->budget_rows[i].points))
-			y = draw_row(figure, &axis, &analysis->budget_rows[i], y);
-	y = axis_draw_below(figure, &axis, top, y - 4, SLICE_OF("Standard uncertainty, yield points"));
+	y = figure_head(figure) + ROW_GAP;
+	for (size_t i = 0; i < analysis->budget_row_count && i < FIGURE_ROWS_MOST; i++) {
+		const struct budget_row *row = &analysis->budget_rows[nth_largest(analysis, i)];
+
+		if (isfinite(row->points))
+			y = draw_row(figure, &axis, row, y);
+	}
+	y = axis_draw_below(figure, &axis, y - ROW_GAP + 2, SLICE_OF("Standard uncertainty, yield points"));
 	figure_height(figure, y + FIGURE_MARGIN);
 	return true;
 }

@@ -141,6 +141,24 @@ static enum status no_memory(const struct figure *figure, struct error *error)
 	return error_set(error, STATUS_MEMORY, "no memory for the figure \"%s\"", figure->name);
 }
 
+/* The drawn surface, whose pixels are cairo's own words of 0xRRGGBB. */
+static bool press(const struct figure *figure, cairo_surface_t *surface, enum scheme scheme, struct phrase *out)
+{
+	uint32_t colours[TINTS];
+	struct png_image image = {
+		.pixels = (const uint32_t *)(const void *)cairo_image_surface_get_data(surface),
+		.width = (uint32_t)cairo_image_surface_get_width(surface),
+		.height = (uint32_t)cairo_image_surface_get_height(surface),
+		.stride = (size_t)cairo_image_surface_get_stride(surface) / sizeof(uint32_t),
+		.colours = colours,
+		.colour_count = TINTS - TINT_PAPER,
+	};
+
+	for (int tint = TINT_PAPER; tint < TINTS; tint++)
+		colours[tint - TINT_PAPER] = palette_colour((enum tint)tint, scheme);
+	return !figure->failed && cairo_surface_status(surface) == CAIRO_STATUS_SUCCESS && png_file_add(out, &image);
+}
+
 enum status figure_png(const struct figure *figure, enum scheme scheme, struct phrase *out, struct error *error)
 {
 	cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(FIGURE_WIDTH * PNG_SCALE),
@@ -148,13 +166,9 @@ enum status figure_png(const struct figure *figure, enum scheme scheme, struct p
 	bool good;
 
 	draw_all(figure, surface, PNG_SCALE, scheme);
-	good = !figure->failed && cairo_surface_status(surface) == CAIRO_STATUS_SUCCESS &&
-	       png_file_add(out, (const uint32_t *)(const void *)cairo_image_surface_get_data(surface),
-	                    (uint32_t)cairo_image_surface_get_width(surface),
-	                    (uint32_t)cairo_image_surface_get_height(surface),
-	                    (size_t)cairo_image_surface_get_stride(surface) / sizeof(uint32_t));
+	good = press(figure, surface, scheme, out);
 	cairo_surface_destroy(surface);
-	return good && !out->failed ? STATUS_OK : no_memory(figure, error);
+	return good ? STATUS_OK : no_memory(figure, error);
 }
 
 static cairo_status_t add_bytes(void *closure, const unsigned char *bytes, unsigned int len)

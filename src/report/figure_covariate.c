@@ -11,6 +11,8 @@
 #define PLOT_HEIGHT 270.0
 #define MEAN_RADIUS 4.8
 
+enum { FIT_POINTS = 90 };
+
 struct view {
 	struct figure *figure;
 	const struct analysis *analysis;
@@ -57,7 +59,7 @@ static void collect(struct view *view)
 	}
 }
 
-/* The fitted line, as far as it lies in the plot. */
+/* The fitted line, as far as it lies in the plot; names keep away from it. */
 static void draw_fit(struct view *view)
 {
 	double slope = view->covariate->slope, from = view->x.from, to = view->x.to;
@@ -71,10 +73,20 @@ static void draw_fit(struct view *view)
 		from = fmax(from, fmin(low, high));
 		to = fmin(to, fmax(low, high));
 	}
-	if (from < to)
-		figure_dashes(view->figure, axis_at(&view->x, from),
-		              axis_at(&view->y, view->covariate->intercept + slope * from), axis_at(&view->x, to),
-		              axis_at(&view->y, view->covariate->intercept + slope * to), 1.4, TINT_SOFT);
+	if (!(from < to))
+		return;
+	figure_dashes(view->figure, axis_at(&view->x, from),
+	              axis_at(&view->y, view->covariate->intercept + slope * from), axis_at(&view->x, to),
+	              axis_at(&view->y, view->covariate->intercept + slope * to), 1.4, TINT_SOFT);
+	for (int i = 0; i <= FIT_POINTS; i++) {
+		double x = from + (to - from) * i / FIT_POINTS;
+
+		view->points[view->count++] = (struct named_point){
+			.x = axis_at(&view->x, x),
+			.y = axis_at(&view->y, view->covariate->intercept + slope * x),
+			.radius = 2,
+		};
+	}
 }
 
 static void say_column(struct phrase *phrase, const struct column *column)
@@ -92,13 +104,14 @@ static void say(struct view *view)
 	struct phrase *title = figure_title(view->figure), *caption = figure_caption(view->figure);
 	struct phrase *alt = figure_alt(view->figure);
 
-	figure_say_response(title, &view->analysis->comparison.response);
-	phrase_words(title, ", against ");
+	figure_say_capital(title, view->analysis->comparison.response.name);
+	phrase_words(title, " against ");
 	clean_text_add(title, view->column->name);
 	phrase_print(caption, "Means of treatments, n = %zu. Dashed: Theil–Sen line. ", c->n);
 	phrase_print(caption, "Kendall's τ = %s", digits_typeset(words_number(c->kendall, 2)).text);
-	phrase_print(caption, ", %s", words_p(c->kendall_p).text);
-	phrase_print(caption, " (%s for the columns tried).", words_p(c->holm_p).text);
+	figure_say_p(caption, ", ", c->kendall_p);
+	figure_say_p(caption, " (adjusted for the columns tried: ", c->holm_p);
+	phrase_words(caption, ").");
 	phrase_print(caption, " So few treatments can give no p below %s", digits_p(c->smallest_p).text);
 	phrase_words(caption, ", and none prove a cause.");
 	phrase_words(alt, "Mean ");
@@ -108,17 +121,19 @@ static void say(struct view *view)
 	phrase_words(alt, " against ");
 	clean_text_add(alt, view->column->name);
 	phrase_print(alt, ": Kendall's τ is %s", digits_typeset(words_number(c->kendall, 2)).text);
-	phrase_print(alt, ", %s.", words_p(c->kendall_p).text);
+	figure_say_p(alt, ", ", c->kendall_p);
+	phrase_words(alt, ".");
 }
 
 bool figure_covariate(struct figure *figure, const struct analysis *analysis, size_t covariate)
 {
 	struct view view = { .figure = figure, .analysis = analysis, .covariate = &analysis->covariates[covariate] };
 	struct frame frame;
+	size_t treatments;
 	double top, y;
 
 	view.column = &analysis->run->columns[view.covariate->column];
-	view.points = calloc(analysis->run->treatment_count + 1, sizeof(*view.points));
+	view.points = calloc(analysis->run->treatment_count + FIT_POINTS + 1, sizeof(*view.points));
 	if (!view.points)
 		return false;
 	say(&view);
@@ -129,11 +144,13 @@ bool figure_covariate(struct figure *figure, const struct analysis *analysis, si
 	axis_draw_left(figure, &view.y, view.x.at_from, view.x.at_to, phrase_slice(&view.words));
 	phrase_clear(&view.words);
 	say_column(&view.words, view.column);
-	y = axis_draw_below(figure, &view.x, top, top + PLOT_HEIGHT, phrase_slice(&view.words));
+	axis_draw_lines(figure, &view.x, top, top + PLOT_HEIGHT);
+	y = axis_draw_below(figure, &view.x, top + PLOT_HEIGHT, phrase_slice(&view.words));
 	figure_layer(figure, LAYER_GRID);
+	treatments = view.count;
 	draw_fit(&view);
 	figure_layer(figure, LAYER_DATA);
-	for (size_t i = 0; i < view.count; i++)
+	for (size_t i = 0; i < treatments; i++)
 		figure_mark(figure, SIGN_DIAMOND, view.points[i].x, view.points[i].y, MEAN_RADIUS, TINT_MEAN,
 		            TINT_PAPER);
 	frame = (struct frame){ view.x.at_from, top, view.x.at_to, top + PLOT_HEIGHT };

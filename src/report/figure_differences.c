@@ -10,9 +10,8 @@
 
 enum { PAIRS_MOST = 30 };
 
-#define ROW_GAP    10.0
-#define STRIP_DOWN 9.0
-#define STRIP      14.0
+#define ROW_GAP    9.0
+#define STRIP_DOWN 9.5
 #define RADIUS     4.6
 #define INTERVAL   2.6
 
@@ -105,6 +104,17 @@ static void draw_sign(struct view *view, const struct pair_result *pair, double 
 	}
 }
 
+/* Margin, scale and zero behind a row's strip. */
+static void draw_ground(struct view *view, double top, double bottom)
+{
+	double zero = axis_at(&view->axis, 0), left = axis_at(&view->axis, -view->band);
+
+	figure_layer(view->figure, LAYER_BAND);
+	figure_bar(view->figure, left, top, 2 * (zero - left), bottom - top, TINT_BAND, TINT_NONE);
+	axis_draw_lines(view->figure, &view->axis, top, bottom);
+	figure_line(view->figure, zero, top, zero, bottom, 1.2, TINT_SOFT);
+}
+
 static double draw_row(struct view *view, const struct pair_result *pair, double y)
 {
 	const struct run *run = view->analysis->run;
@@ -118,19 +128,19 @@ static double draw_row(struct view *view, const struct pair_result *pair, double
 	}
 	y = figure_row(view->figure, y, phrase_slice(&name), phrase_slice(&view->words));
 	phrase_release(&name);
+	draw_ground(view, y + 2, y + 2 * STRIP_DOWN);
 	figure_layer(view->figure, LAYER_DATA);
 	figure_line(view->figure, axis_at(&view->axis, pair->lower), y + STRIP_DOWN, axis_at(&view->axis, pair->upper),
 	            y + STRIP_DOWN, INTERVAL, TINT_MEAN);
 	draw_sign(view, pair, axis_at(&view->axis, pair->difference), y + STRIP_DOWN);
-	return y + STRIP + ROW_GAP;
+	return y + 2 * STRIP_DOWN + ROW_GAP;
 }
 
 static void say_title(struct view *view)
 {
-	const struct response *response = &view->analysis->comparison.response;
 	struct phrase *title = figure_title(view->figure);
 
-	figure_say_response(title, response);
+	figure_say_capital(title, view->analysis->comparison.response.name);
 	if (view->control) {
 		phrase_words(title, ": difference from ");
 		figure_say_name(title, view->analysis->run->treatments[view->analysis->comparison.control].name);
@@ -186,28 +196,11 @@ static void say_alt(struct view *view)
 	phrase_words(alt, ".");
 }
 
-/* Margin, zero and scale, over all rows; returns where that ends. */
-static double draw_ground(struct view *view, double top, double bottom)
-{
-	double zero = axis_at(&view->axis, 0), left = axis_at(&view->axis, -view->band);
-	double end;
-
-	figure_layer(view->figure, LAYER_BAND);
-	figure_bar(view->figure, left, top, 2 * (zero - left), bottom - top, TINT_BAND, TINT_NONE);
-	phrase_clear(&view->words);
-	phrase_words(&view->words, "Difference, ");
-	phrase_words(&view->words, view->analysis->comparison.response.difference_unit);
-	end = axis_draw_below(view->figure, &view->axis, top, bottom, phrase_slice(&view->words));
-	figure_layer(view->figure, LAYER_GRID);
-	figure_line(view->figure, zero, top, zero, bottom, 1.2, TINT_SOFT);
-	return end;
-}
-
 bool figure_differences(struct figure *figure, const struct analysis *analysis)
 {
 	const struct comparison *c = &analysis->comparison;
 	struct view view = { .figure = figure, .analysis = analysis, .control = c->against_count > 0 };
-	double y, top;
+	double y;
 
 	if (!choose_pairs(&view))
 		return false;
@@ -216,10 +209,13 @@ bool figure_differences(struct figure *figure, const struct analysis *analysis)
 	say_title(&view);
 	say_caption(&view);
 	say_alt(&view);
-	y = top = figure_head(figure) + ROW_GAP;
+	y = figure_head(figure) + ROW_GAP;
 	for (size_t i = 0; i < view.shown; i++)
 		y = draw_row(&view, view.pairs[i], y);
-	y = draw_ground(&view, top - 4, y - 4);
+	phrase_clear(&view.words);
+	phrase_words(&view.words, "Difference, ");
+	phrase_words(&view.words, c->response.difference_unit);
+	y = axis_draw_below(figure, &view.axis, y - ROW_GAP, phrase_slice(&view.words));
 	if (view.shown < view.all || c->pairs_limited) {
 		phrase_clear(&view.words);
 		phrase_print(&view.words, "The %zu largest differences; the workbook has more.", view.shown);

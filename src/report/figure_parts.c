@@ -1,15 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "figure_parts.h"
 
-#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "clean_text.h"
-#include "sentences.h"
+#include "digits.h"
 
 #define LEFT_TO_RIGHT "\u200E"
+#define NO_BREAK      "\u00A0"
 
 #define ROW_GAP       12.0
 #define NAME_WIDTH    150.0
@@ -113,6 +113,24 @@ static struct box box_at(const struct named_point *point, struct figure_size siz
 		             y - size.height / 2 + size.height / 2 * sin(angle), size.width, size.height };
 }
 
+/* How many points the line from a point to its name would cross. */
+static double crossed(const struct search *search, const struct named_point *point, const struct box *box)
+{
+	double x = fmin(fmax(point->x, box->x), box->x + box->width) - point->x;
+	double y = fmin(fmax(point->y, box->y), box->y + box->height) - point->y;
+	double length = x * x + y * y;
+	double count = 0;
+
+	for (size_t i = 0; length > 0 && i < search->count; i++) {
+		double dx = search->points[i].x - point->x, dy = search->points[i].y - point->y;
+		double along = fmin(fmax((dx * x + dy * y) / length, 0), 1);
+
+		count += &search->points[i] != point &&
+		         hypot(dx - along * x, dy - along * y) < search->points[i].radius;
+	}
+	return count;
+}
+
 /* The best place for a name; *cost is what it covers there. */
 static struct box find_place(const struct search *search, const struct named_point *point, struct figure_size size,
                              double *cost)
@@ -130,7 +148,10 @@ static struct box find_place(const struct search *search, const struct named_poi
 				continue;
 			cover = covered(search, &box);
 			/* to the right is where a name is looked for */
-			all = 10 * cover + 8.0 * ring + (direction == 0 ? 0 : direction == DIRECTIONS / 2 ? 1 : 3);
+			all = 10 * cover + 12 * crossed(search, point, &box) + 8.0 * ring +
+			      (direction == 0              ? 0 :
+			       direction == DIRECTIONS / 2 ? 1 :
+			                                     3);
 			if (all >= least)
 				continue;
 			least = all;
@@ -249,13 +270,27 @@ void figure_say_name(struct phrase *phrase, struct slice name)
 		phrase_words(phrase, LEFT_TO_RIGHT);
 }
 
-void figure_say_response(struct phrase *phrase, const struct response *response)
+void figure_say_capital(struct phrase *phrase, const char *words)
 {
 	size_t at = phrase->len;
 
-	clean_text_add(phrase, slice_from(response->name));
-	if (!phrase->failed && phrase->len > at)
-		phrase->text[at] = (char)toupper((unsigned char)phrase->text[at]);
+	clean_text_add(phrase, slice_from(words));
+	if (!phrase->failed && phrase->len > at && phrase->text[at] >= 'a' && phrase->text[at] <= 'z')
+		phrase->text[at] = (char)(phrase->text[at] - 'a' + 'A');
+}
+
+void figure_say_p(struct phrase *phrase, const char *before, double p)
+{
+	struct words digits = digits_p(p);
+
+	phrase_words(phrase, before);
+	phrase_words(phrase, digits.text[0] == '<' ? "p" NO_BREAK "<" NO_BREAK : "p" NO_BREAK "=" NO_BREAK);
+	phrase_words(phrase, digits.text[0] == '<' ? digits.text + 2 : digits.text);
+}
+
+void figure_say_response(struct phrase *phrase, const struct response *response)
+{
+	figure_say_capital(phrase, response->name);
 	if (response->unit[0] != '\0') {
 		phrase_words(phrase, ", ");
 		clean_text_add(phrase, slice_from(response->unit));

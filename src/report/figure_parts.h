@@ -40,6 +40,12 @@ double figure_names(struct figure *figure, const struct frame *frame, struct nam
 /* Adds name, a treatment's, so that it reads from left to right among other words whatever script it is in. */
 void figure_say_name(struct phrase *phrase, struct slice name);
 
+/* Adds words with a capital at their beginning. */
+void figure_say_capital(struct phrase *phrase, const char *words);
+
+/* Adds before and "p = 0.034", which no line breaks apart. */
+void figure_say_p(struct phrase *phrase, const char *before, double p);
+
 /* Adds "Yield, %": the response with a capital and its unit. */
 void figure_say_response(struct phrase *phrase, const struct response *response);
 

@@ -84,7 +84,7 @@ static void make_room(struct view *view)
 		widest = fmax(
 			widest,
 			figure_measure(view->figure, view->analysis->run->brews[view->cups[i]].label, &type).width);
-	view->side = widest > view->room - 3;
+	view->side = widest > view->room - 1;
 	view->label_height = view->side ? fmin(widest, LABEL_MOST) : 16;
 }
 
@@ -146,7 +146,8 @@ static double draw_panel(struct view *view, size_t first, double top)
 
 	axis.at_from += top;
 	axis.at_to += top;
-	axis_draw_left(view->figure, &axis, view->left, FIGURE_WIDTH - FIGURE_MARGIN, (struct slice){ NULL, 0 });
+	axis_draw_left(view->figure, &axis, view->left, FIGURE_WIDTH - FIGURE_MARGIN,
+	               first == 0 ? SLICE_OF("TDS, %") : (struct slice){ NULL, 0 });
 	for (size_t i = 0; i < view->a_panel && first + i < view->shown; i++)
 		draw_cup(view, first + i, i, top);
 	return top + PANEL_HEIGHT + 4 + view->label_height;
@@ -160,13 +161,14 @@ static void say(struct view *view)
 
 	for (size_t i = 0; i < view->count; i++)
 		drifting += (view->analysis->brews[view->cups[i]].flags & BREW_DRIFTING) != 0;
-	phrase_words(figure_title(view->figure), "TDS, %, of each cup, reading by reading");
+	phrase_words(figure_title(view->figure), "Strength of each cup, reading by reading");
 	phrase_print(caption, "Each line is one cup, from its first reading to its last; n = %zu readings of %zu cups.",
 	             view->analysis->readings_used, view->count);
 	if (isfinite(r->drift)) {
-		phrase_print(caption, " On average each further reading is %s %% TDS apart",
+		phrase_print(caption, " On average a reading lies %s %% TDS from the one before",
 		             digits_typeset(words_signed(r->drift, 4)).text);
-		phrase_print(caption, " (%s).", words_p(r->drift_p).text);
+		figure_say_p(caption, " (", r->drift_p);
+		phrase_words(caption, ").");
 	}
 	if (drifting > 0)
 		phrase_words(caption, " Bold labels: readings that rise, or fall, all the way.");
@@ -191,7 +193,7 @@ bool figure_readings(struct figure *figure, const struct analysis *analysis)
 	say(&view);
 	make_scale(&view);
 	make_room(&view);
-	y = figure_head(figure) + PANEL_GAP;
+	y = figure_head(figure) + 30;
 	for (size_t i = 0; i < view.shown; i += view.a_panel)
 		y = draw_panel(&view, i, y) + PANEL_GAP;
 	if (view.shown < view.count) {

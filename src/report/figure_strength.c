@@ -119,15 +119,19 @@ static void draw_target(struct view *view)
 		.tint = TINT_SOFT, .anchor = ANCHOR_END, .width = right - left - 8, .lines = 2
 	};
 	struct slice words = SLICE_OF("published target");
-	double height = figure_measure(view->figure, words, &type).height;
+	struct figure_size size = figure_measure(view->figure, words, &type);
 
 	if (!view->target)
 		return;
 	figure_layer(view->figure, LAYER_BAND);
-	figure_bar(view->figure, left, top, right - left, bottom - top, TINT_BAND, TINT_BAND_EDGE);
+	figure_bar(view->figure, left, top, right - left, bottom - top, TINT_BAND, TINT_NONE);
 	figure_layer(view->figure, LAYER_GRID);
-	if (height < bottom - top && right - left > 40)
-		figure_text(view->figure, right - 5, bottom - height - 3, words, &type);
+	if (size.height < bottom - top && right - left > 40) {
+		figure_bar(view->figure, right - 7 - size.width, bottom - size.height - 3, size.width + 4, size.height,
+		           TINT_BAND, TINT_NONE);
+		figure_text(view->figure, right - 5, bottom - size.height - 3, words, &type);
+	}
+	figure_bar(view->figure, left, top, right - left, bottom - top, TINT_NONE, TINT_BAND_EDGE);
 }
 
 static void draw_points(struct view *view)
@@ -195,9 +199,10 @@ bool figure_strength(struct figure *figure, const struct analysis *analysis)
 	top = figure_head(figure) + 30;
 	make_axes(&view, top);
 	collect(&view);
-	draw_target(&view);
+	axis_draw_lines(figure, &view.x, top, top + PLOT_HEIGHT);
 	axis_draw_left(figure, &view.y, view.x.at_from, view.x.at_to, SLICE_OF("TDS, % by mass"));
-	y = axis_draw_below(figure, &view.x, top, top + PLOT_HEIGHT, SLICE_OF("Yield (extraction), % of the dose"));
+	draw_target(&view);
+	y = axis_draw_below(figure, &view.x, top + PLOT_HEIGHT, SLICE_OF("Yield (extraction), % of the dose"));
 	draw_points(&view);
 	frame = (struct frame){ view.x.at_from, top, view.x.at_to, top + PLOT_HEIGHT };
 	y = figure_names(figure, &frame, view.points, view.count, y);

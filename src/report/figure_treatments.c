@@ -84,7 +84,7 @@ static double draw_brews(struct view *view, size_t treatment, double y)
 static double draw_row(struct view *view, size_t treatment, double y)
 {
 	const struct treatment_result *result = &view->analysis->treatments[treatment];
-	double x = axis_at(&view->axis, result->mean);
+	double x = axis_at(&view->axis, result->mean), end;
 
 	say_value(view, result);
 	y = figure_row(view->figure, y, view->analysis->run->treatments[treatment].name, phrase_slice(&view->words));
@@ -94,7 +94,9 @@ static double draw_row(struct view *view, size_t treatment, double y)
 	figure_line(view->figure, axis_at(&view->axis, result->lower), y + MEAN_DOWN,
 	            axis_at(&view->axis, result->upper), y + MEAN_DOWN, INTERVAL, TINT_MEAN);
 	figure_mark(view->figure, SIGN_TICK, x, y + MEAN_DOWN, MEAN_RADIUS, TINT_NONE, TINT_MEAN);
-	return draw_brews(view, treatment, y + BREWS_DOWN) + ROW_GAP;
+	end = draw_brews(view, treatment, y + BREWS_DOWN);
+	axis_draw_lines(view->figure, &view->axis, y + 1, end + 3);
+	return end + ROW_GAP;
 }
 
 static int by_response(const void *a, const void *b, void *context)
@@ -172,7 +174,7 @@ bool figure_treatments(struct figure *figure, const struct analysis *analysis)
 	const struct run *run = analysis->run;
 	struct view view = { .figure = figure, .analysis = analysis };
 	size_t count = with_mean(analysis), shown = 0;
-	double y, top;
+	double y;
 
 	if (count == 0)
 		return false;
@@ -182,8 +184,8 @@ bool figure_treatments(struct figure *figure, const struct analysis *analysis)
 	for (size_t b = 0; b < run->brew_count; b++)
 		view.brews[b] = b;
 	qsort_r(view.brews, run->brew_count, sizeof(*view.brews), by_response, (void *)(uintptr_t)analysis);
-	figure_say_response(figure_title(figure), &analysis->comparison.response);
-	phrase_words(figure_title(figure), ", by treatment");
+	figure_say_capital(figure_title(figure), analysis->comparison.response.name);
+	phrase_words(figure_title(figure), " by treatment");
 	say_caption(figure, analysis);
 	say_alt(figure, analysis, count);
 	view.axis = scale_of(analysis);
@@ -192,12 +194,11 @@ bool figure_treatments(struct figure *figure, const struct analysis *analysis)
 		axis_draw_above(figure, &view.axis, y);
 		y += 18;
 	}
-	top = y;
 	for (; shown < run->treatment_count && shown < FIGURE_ROWS_MOST; shown++)
 		y = draw_row(&view, analysis->ranked[shown], y);
 	phrase_clear(&view.words);
 	figure_say_response(&view.words, &analysis->comparison.response);
-	y = axis_draw_below(figure, &view.axis, top, y - 4, phrase_slice(&view.words));
+	y = axis_draw_below(figure, &view.axis, y - ROW_GAP + 3, phrase_slice(&view.words));
 	if (shown < run->treatment_count) {
 		phrase_clear(&view.words);
 		phrase_print(&view.words, "The %zu largest means of %zu.", shown, run->treatment_count);

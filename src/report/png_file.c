@@ -7,12 +7,102 @@
 #include <zlib.h>
 
 enum {
-	CHANNELS = 3,
-	FILTER_NONE = 0,
+	COLOURS_MOST = 256,
+	CELLS = 16 * 16 * 16, /* the upper halves of the three channels: colours of one cell are taken as one */
 	FILTER_UP = 2,
-	PRESSING = 1, /* zlib's fastest: a higher level saves a third and takes thrice as long */
-	CHUNK_FRAME = 12,
+	BIT_DEPTH_AT = 8,
+	COLOUR_TYPE_AT = 9,
+	TYPE_PALETTE = 3,
 };
+
+struct palette {
+	uint32_t colours[COLOURS_MOST];
+	size_t count;
+	int16_t of_cell[CELLS]; /* -1: not seen yet */
+};
+
+static size_t cell_of(uint32_t colour)
+{
+	return ((colour >> 12) & 0xF00) | ((colour >> 8) & 0x0F0) | ((colour >> 4) & 0x00F);
+}
+
+static long apart(uint32_t a, uint32_t b)
+{
+	long sum = 0;
+
+	for (int shift = 0; shift < 24; shift += 8) {
+		long step = (long)((a >> shift) & 0xFF) - (long)((b >> shift) & 0xFF);
+
+		sum += step * step;
+	}
+	return sum;
+}
+
+/* A new cell: a colour of its own, or the nearest where the palette is full. */
+static int16_t take_cell(struct palette *palette, uint32_t colour)
+{
+	size_t nearest = 0;
+
+	if (palette->count < COLOURS_MOST) {
+		palette->colours[palette->count] = colour & 0xFFFFFF;
+		return (int16_t)palette->count++;
+	}
+	for (size_t i = 1; i < palette->count; i++)
+		if (apart(colour, palette->colours[i]) < apart(colour, palette->colours[nearest]))
+			nearest = i;
+	return (int16_t)nearest;
+}
+
+static void palette_init(struct palette *palette, const struct png_image *image)
+{
+	palette->count = 0;
+	memset(palette->of_cell, 0xFF, sizeof(palette->of_cell));
+	for (size_t i = 0; i < image->colour_count; i++) {
+		int16_t *cell = &palette->of_cell[cell_of(image->colours[i])];
+
+		if (*cell < 0)
+			*cell = take_cell(palette, image->colours[i]);
+	}
+}
+
+/* A row as numbers of colours. */
+static void take_row(struct palette *palette, unsigned char *out, const uint32_t *row, uint32_t width)
+{
+	uint32_t last = row[0];
+	unsigned char index = 0;
+
+	for (uint32_t i = 0; i < width; i++) {
+		if (i == 0 || row[i] != last) {
+			int16_t *cell = &palette->of_cell[cell_of(row[i])];
+
+			if (*cell < 0)
+				*cell = take_cell(palette, row[i]);
+			index = (unsigned char)*cell;
+			last = row[i];
+		}
+		out[i] = index;
+	}
+}
+
+/* What differs from the row above, behind the filter's number: most of a drawing becomes runs of 0. */
+static void filter_row(unsigned char *out, const unsigned char *row, const unsigned char *above, uint32_t width)
+{
+	*out++ = FILTER_UP;
+	for (uint32_t i = 0; i < width; i++)
+		out[i] = (unsigned char)(row[i] - (above ? above[i] : 0));
+}
+
+/* Only runs are looked for: there is little else, and it takes a quarter of the time. False: no memory. */
+static bool press(unsigned char *out, uLong *out_len, unsigned char *rows, uLong len)
+{
+	z_stream stream = { .next_in = rows, .avail_in = (uInt)len, .next_out = out, .avail_out = (uInt)*out_len };
+	bool good = deflateInit2(&stream, Z_BEST_SPEED, Z_DEFLATED, MAX_WBITS, MAX_MEM_LEVEL, Z_RLE) == Z_OK;
+
+	good = good && deflate(&stream, Z_FINISH) == Z_STREAM_END;
+	*out_len = stream.total_out;
+	deflateEnd(&stream);
+	return good;
+}
 
 static void put_32(unsigned char *at, uint32_t value)
 {
@@ -37,45 +127,68 @@ static void add_chunk(struct phrase *out, const char *type, const unsigned char 
 	phrase_add(out, (struct slice){ (const char *)word, sizeof(word) });
 }
 
-/* A row as bytes: what the one above it has is 0. */
-static void filter_row(unsigned char *out, const uint32_t *row, const uint32_t *above, uint32_t width)
+static void add_file(struct phrase *out, const struct png_image *image, const struct palette *palette,
+                     const unsigned char *pressed, size_t len)
 {
-	*out++ = above ? FILTER_UP : FILTER_NONE;
-	if (above && memcmp(row, above, width * sizeof(*row)) == 0) {
-		memset(out, 0, (size_t)width * CHANNELS);
-		return;
-	}
-	for (uint32_t i = 0; i < width; i++) {
-		uint32_t up = above ? above[i] : 0;
+	static const unsigned char signature[] = { 0x89, 'P', 'N', 'G', '\r', '\n', 0x1A, '\n' };
+	unsigned char header[13] = { [BIT_DEPTH_AT] = 8, [COLOUR_TYPE_AT] = TYPE_PALETTE };
+	unsigned char colours[3 * COLOURS_MOST];
 
-		*out++ = (unsigned char)((row[i] >> 16) - (up >> 16));
-		*out++ = (unsigned char)((row[i] >> 8) - (up >> 8));
-		*out++ = (unsigned char)(row[i] - up);
+	put_32(header, image->width);
+	put_32(header + 4, image->height);
+	for (size_t i = 0; i < palette->count; i++)
+		for (size_t channel = 0; channel < 3; channel++)
+			colours[3 * i + channel] = (unsigned char)(palette->colours[i] >> (16 - 8 * channel));
+	phrase_add(out, (struct slice){ (const char *)signature, sizeof(signature) });
+	add_chunk(out, "IHDR", header, sizeof(header));
+	add_chunk(out, "PLTE", colours, 3 * palette->count);
+	add_chunk(out, "IDAT", pressed, len);
+	add_chunk(out, "IEND", NULL, 0);
+}
+
+/* All rows, filtered, one after the other. */
+static void take_rows(struct palette *palette, unsigned char *out, unsigned char *two_rows,
+                      const struct png_image *image)
+{
+	const unsigned char *above = NULL;
+
+	for (uint32_t y = 0; y < image->height; y++) {
+		const uint32_t *pixels = image->pixels + y * image->stride;
+		unsigned char *row = two_rows + (y % 2) * image->width;
+
+		if (above && memcmp(pixels, pixels - image->stride, image->width * sizeof(*pixels)) == 0) {
+			memset(out, 0, 1 + (size_t)image->width);
+			out[0] = FILTER_UP;
+			memcpy(row, above, image->width);
+		} else {
+			take_row(palette, row, pixels, image->width);
+			filter_row(out, row, above, image->width);
+		}
+		out += 1 + (size_t)image->width;
+		above = row;
 	}
 }
 
-bool png_file_add(struct phrase *out, const uint32_t *pixels, uint32_t width, uint32_t height, size_t stride)
+bool png_file_add(struct phrase *out, const struct png_image *image)
 {
-	static const unsigned char signature[] = { 0x89, 'P', 'N', 'G', '\r', '\n', 0x1A, '\n' };
-	unsigned char header[13] = { [8] = 8, [9] = 2 };
-	size_t row_len = 1 + (size_t)width * CHANNELS;
-	unsigned char *rows = malloc(row_len * height);
-	uLongf pressed_len = compressBound((uLong)(row_len * height));
+	uLong len = (uLong)((1 + (size_t)image->width) * image->height);
+	uLong pressed_len = compressBound(len);
+	unsigned char *rows = malloc(len);
+	unsigned char *two_rows = malloc(2 * (size_t)image->width);
 	unsigned char *pressed = malloc(pressed_len);
-	bool good = rows && pressed;
+	struct palette *palette = malloc(sizeof(*palette));
+	bool good = rows && two_rows && pressed && palette;
 
-	for (uint32_t y = 0; good && y < height; y++)
-		filter_row(rows + y * row_len, pixels + y * stride, y > 0 ? pixels + (y - 1) * stride : NULL, width);
-	good = good && compress2(pressed, &pressed_len, rows, (uLong)(row_len * height), PRESSING) == Z_OK;
 	if (good) {
-		put_32(header, width);
-		put_32(header + 4, height);
-		phrase_add(out, (struct slice){ (const char *)signature, sizeof(signature) });
-		add_chunk(out, "IHDR", header, sizeof(header));
-		add_chunk(out, "IDAT", pressed, pressed_len);
-		add_chunk(out, "IEND", NULL, 0);
+		palette_init(palette, image);
+		take_rows(palette, rows, two_rows, image);
+		good = press(pressed, &pressed_len, rows, len);
 	}
+	if (good)
+		add_file(out, image, palette, pressed, pressed_len);
 	free(rows);
+	free(two_rows);
 	free(pressed);
+	free(palette);
 	return good && !out->failed;
 }
