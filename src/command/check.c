@@ -2,11 +2,12 @@
 #include <stdio.h>
 
 #include "analysis.h"
-#include "command.h"
+#include "bench_command.h"
 #include "load.h"
 
 static const struct command_option options[] = {
 	{ "profile", 'p', "NAME", "Meter profile, built in or a file, that the lines of readings are read with." },
+	BENCH_OPTION,
 	{ .name = NULL },
 };
 
@@ -62,7 +63,7 @@ static enum exit_code run_check(struct invocation *invocation)
 const struct command command_check = {
 	.name = "check",
 	.purpose = "Says everything that is wrong or unfair in a manifest and its readings; writes nothing.",
-	.operands = "MANIFEST [READINGS...]",
+	.operands = "MANIFEST [READINGS...] | --bench DIR RUN",
 	.operands_min = 1,
 	.operands_max = COMMAND_OPERANDS_MAX,
 	.sections = sections,

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "bench.h"
 #include "help.h"
 #include "settings_file.h"
 
@@ -77,10 +78,26 @@ static enum status take_type(struct invocation *invocation, const char *text)
 	                         slice_from(sign + 1), &invocation->error);
 }
 
-/* Settings come from the file first, whatever the order of the words, so that an option always wins. */
-static enum status take_settings_file(struct invocation *invocation, const char *path)
+/* Is it the command's own option of that name? */
+static bool is_own(const struct invocation *invocation, int option, const char *name)
 {
-	return settings_file_read(&invocation->settings, path, &invocation->faults, &invocation->error);
+	const struct command *command = invocation->command;
+	size_t row = option >= OPTION_OWN ? (size_t)(option - OPTION_OWN) : COMMAND_OPTIONS;
+
+	if (option < OPTION_HELP)
+		row = row_of_letter(command, option);
+	return row < COMMAND_OPTIONS && strcmp(command->options[row].name, name) == 0;
+}
+
+/* Settings come from files first, whatever the order of the words, so that an option always wins. */
+static enum status take_settings_file(struct invocation *invocation, int option, const char *path)
+{
+	if (option == OPTION_SETTINGS)
+		return settings_file_read(&invocation->settings, path, &invocation->faults, &invocation->error);
+	if (invocation->command->sections && option < OPTION_SETTING && option != OPTION_TYPE &&
+	    is_own(invocation, option, "bench"))
+		return bench_settings_read(&invocation->settings, path, &invocation->faults, &invocation->error);
+	return STATUS_OK;
 }
 
 static enum status take_option(struct invocation *invocation, int option, bool files)
@@ -89,7 +106,7 @@ static enum status take_option(struct invocation *invocation, int option, bool f
 	const struct option_def *defs = option_defs(&count);
 
 	if (files)
-		return option == OPTION_SETTINGS ? take_settings_file(invocation, optarg) : STATUS_OK;
+		return take_settings_file(invocation, option, optarg);
 	if (option >= OPTION_SETTING)
 		return settings_set(&invocation->settings, slice_from(defs[option - OPTION_SETTING].name),
 		                    slice_from(optarg), &invocation->error);

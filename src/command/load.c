@@ -2,6 +2,7 @@
 #include "load.h"
 
 #include "join.h"
+#include "ledger_load.h"
 #include "manifest.h"
 #include "readings.h"
 
@@ -12,6 +13,8 @@ enum status load_files(struct loaded *loaded, struct invocation *invocation)
 	struct error *error = &invocation->error;
 	enum status status = STATUS_OK;
 
+	if (invocation_given(invocation, "bench"))
+		return load_bench(loaded, invocation);
 	*loaded = (struct loaded){ .run = run_new() };
 	if (!loaded->run)
 		return error_set(error, STATUS_MEMORY, "no memory");

@@ -10,10 +10,12 @@
 struct loaded {
 	struct run *run;
 	struct profile *profile; /* NULL: none was asked for */
+	const char *folder;      /* of a run in a bench folder, in the run's memory; NULL: the files are no such run */
 };
 
 /*
- * Reads operand 0 as the manifest, the others as readings, through the profile that --profile names, and joins
+ * With --bench the run in that folder that operand 0 names: load_bench() (ledger_load.h). Else
+ * reads operand 0 as the manifest, the others as readings, through the profile that --profile names, and joins
  * them. Faults go into the invocation. STATUS_REFUSED: nothing to go on with. The caller's, whatever the status:
  * loaded_release().
  */

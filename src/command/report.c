@@ -5,7 +5,7 @@
 
 #include "analysis.h"
 #include "analysis_json.h"
-#include "command.h"
+#include "bench_command.h"
 #include "load.h"
 #include "open_file.h"
 #include "report_files.h"
@@ -23,6 +23,7 @@ static const struct command_option options[] = {
 	{ "profile", 'p', "NAME", "Meter profile, built in or a file, that the lines of readings are read with." },
 	{ "summary", 's', NULL, "Prints the findings, too." },
 	{ "json", 0, NULL, "Prints every number as JSON instead; files are written only with --output or --format." },
+	BENCH_OPTION,
 	{ .name = NULL },
 };
 
@@ -44,13 +45,19 @@ static const char *command_words(const struct invocation *invocation, struct run
 	return words ? words : "";
 }
 
-/* The run's name, with the ending of the format unless a folder is made of it. */
-static const char *usual_path(struct run *run, unsigned formats)
+/* The run's name, with the ending of the format unless a folder is made of it; in a bench folder, "report" in its place. */
+static const char *usual_path(const struct loaded *loaded, unsigned formats)
 {
+	struct run *run = loaded->run;
+	struct slice name = loaded->folder ? SLICE_OF("report") : run->name;
+	const char *before = loaded->folder ? loaded->folder : "";
+	const char *slash = loaded->folder ? "/" : "";
+
 	for (unsigned i = 0; i < REPORT_FORMATS; i++)
 		if (formats == 1u << i && !report_formats_folder(formats))
-			return arena_print(&run->memory, "%.*s.%s", SLICE_ARG(run->name), report_format_name(i));
-	return arena_print(&run->memory, "%.*s", SLICE_ARG(run->name));
+			return arena_print(&run->memory, "%s%s%.*s.%s", before, slash, SLICE_ARG(name),
+			                   report_format_name(i));
+	return arena_print(&run->memory, "%s%s%.*s", before, slash, SLICE_ARG(name));
 }
 
 static enum status write_files(struct invocation *invocation, struct loaded *loaded, const struct analysis *analysis,
@@ -59,7 +66,7 @@ static enum status write_files(struct invocation *invocation, struct loaded *loa
 	const char *output = invocation_value(invocation, "output");
 	struct report_request request = {
 		.formats = formats,
-		.path = output ? output : usual_path(loaded->run, formats),
+		.path = output ? output : usual_path(loaded, formats),
 		.version = program_version(),
 		.command = command_words(invocation, loaded->run),
 		.templates = invocation_value(invocation, "template"),
@@ -111,7 +118,12 @@ static enum exit_code run_report(struct invocation *invocation)
 	struct analysis *analysis = NULL;
 	struct loaded loaded;
 	enum exit_code faults;
-	enum status status = load_files(&loaded, invocation);
+	enum status status;
+
+	if (invocation->operand_count < 2 && !invocation_given(invocation, "bench"))
+		return invocation_wrong_use(invocation,
+		                            "readings are missing; expected: brewspread report MANIFEST READINGS...");
+	status = load_files(&loaded, invocation);
 
 	if (status == STATUS_OK)
 		status = analysis_make(&analysis, loaded.run, &invocation->settings, &invocation->error);
@@ -128,8 +140,8 @@ static enum exit_code run_report(struct invocation *invocation)
 const struct command command_report = {
 	.name = "report",
 	.purpose = "Compares the brews of a manifest by their readings and writes workbook, figures, write-up.",
-	.operands = "MANIFEST READINGS...",
-	.operands_min = 2,
+	.operands = "MANIFEST READINGS... | --bench DIR RUN",
+	.operands_min = 1,
 	.operands_max = COMMAND_OPERANDS_MAX,
 	.sections = sections,
 	.options = options,

@@ -35,10 +35,11 @@ void output_init_socket(struct output *output, int fd, size_t most)
 	*output = (struct output){ .fd = fd, .most = most, .socket = true };
 }
 
-bool output_add(struct output *output, const char *line, size_t len)
+/* Room for len bytes more behind those that are kept; NULL: there is none. */
+static char *room_make(struct output *output, size_t len)
 {
-	if (output->fd < 0 || output->broken)
-		return true;
+	char *room;
+
 	if (!output->bytes)
 		output->bytes = malloc(output->most);
 	if (output->at > 0 && output->len + len > output->most) {
@@ -48,10 +49,37 @@ bool output_add(struct output *output, const char *line, size_t len)
 	}
 	if (!output->bytes || output->len + len > output->most) {
 		output->refused++;
-		return false;
+		return NULL;
 	}
-	memcpy(output->bytes + output->len, line, len);
+	room = output->bytes + output->len;
 	output->len += len;
+	return room;
+}
+
+bool output_add(struct output *output, const char *line, size_t len)
+{
+	char *room;
+
+	if (output->fd < 0 || output->broken)
+		return true;
+	room = room_make(output, len);
+	if (room)
+		memcpy(room, line, len);
+	return room != NULL;
+}
+
+bool output_add_line(struct output *output, const char *line)
+{
+	size_t len = strlen(line);
+	char *room;
+
+	if (output->fd < 0 || output->broken)
+		return true;
+	room = room_make(output, len + 1);
+	if (!room)
+		return false;
+	memcpy(room, line, len);
+	room[len] = '\n';
 	return true;
 }
 

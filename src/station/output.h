@@ -33,6 +33,9 @@ void output_init_socket(struct output *output, int fd, size_t most);
 /* Takes all of line, or nothing: false, and counted, where there is no room for it. */
 bool output_add(struct output *output, const char *line, size_t len);
 
+/* As output_add(), with a line end behind line. */
+bool output_add_line(struct output *output, const char *line);
+
 /* Writes what can be written now. False: nobody reads any more. */
 bool output_flush(struct output *output);
 

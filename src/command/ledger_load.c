@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "ledger_load.h"
+
+#include "bench_command.h"
+#include "bench_run.h"
+#include "join.h"
+#include "ledger_read.h"
+#include "manifest.h"
+
+static enum status readings_load(struct loaded *loaded, const struct bench *bench, struct slice name,
+                                 struct invocation *invocation)
+{
+	struct ledger_query query = { .run = 0 };
+	struct ledger *ledger;
+	enum status status = invocation_ledger_open(&ledger, bench, LEDGER_READ, invocation);
+
+	if (status == STATUS_OK)
+		status = bench_run_find(ledger, name, &query.run, NULL, 0, &invocation->error);
+	if (status == STATUS_OK && query.run == 0)
+		status = error_set(&invocation->error, STATUS_INVALID, "%s has no run \"%.*s\"", bench->ledger,
+		                   SLICE_ARG(name));
+	if (status == STATUS_OK)
+		status = ledger_load_run(ledger, &query, loaded->run, &invocation->error);
+	ledger_free(ledger);
+	return status;
+}
+
+static enum status run_load(struct loaded *loaded, const struct bench *bench, struct slice name,
+                            struct invocation *invocation)
+{
+	struct faults *faults = &invocation->faults;
+	struct error *error = &invocation->error;
+	const char *manifest = bench_run_manifest(bench, name, &loaded->run->memory);
+	enum status status;
+
+	loaded->folder = bench_run_folder(bench, name, &loaded->run->memory);
+	if (!manifest || !loaded->folder)
+		return error_set(error, STATUS_MEMORY, "no memory");
+	status = manifest_read(loaded->run, manifest, &invocation->settings, faults, error);
+	if (status == STATUS_OK)
+		status = readings_load(loaded, bench, name, invocation);
+	if (status == STATUS_OK)
+		status = join_readings(loaded->run, &invocation->settings, faults, error);
+	return status;
+}
+
+enum status load_bench(struct loaded *loaded, struct invocation *invocation)
+{
+	struct slice name = slice_from(invocation->operands[0]);
+	struct bench *bench = NULL;
+	enum status status = invocation_bench_open(&bench, invocation);
+
+	*loaded = (struct loaded){ .run = run_new() };
+	if (status == STATUS_OK && !loaded->run)
+		status = error_set(&invocation->error, STATUS_MEMORY, "no memory");
+	if (status == STATUS_OK && (invocation->operand_count != 1 || !bench_run_name_fits(name)))
+		status = error_set(&invocation->error, STATUS_INVALID,
+		                   "with --bench the name of a run was expected, and nothing else");
+	if (status == STATUS_OK)
+		status = run_load(loaded, bench, name, invocation);
+	bench_free(bench);
+	return status;
+}
