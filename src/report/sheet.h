@@ -100,6 +100,9 @@ size_t sheet_topic(struct book *book, struct pen *pen, enum topic topic, lxw_col
 /* Into phrase: the response with a capital and its unit: "Yield, %". */
 void say_response(struct phrase *phrase, const struct response *response);
 
+/* The column of Summary whose differences are the ones that are judged: the means, or the means without the rounds. */
+int summary_difference_column(const struct book *book);
+
 lxw_row_t summary_row(const struct book *book, size_t treatment);
 
 /* The height at which the chart has a treatment: the first on Summary is the highest; not above 0 if it is not shown. */

@@ -102,8 +102,8 @@ static void write_pair(struct book *book, struct pen *pen, const struct pair_res
 	pen_text(pen, name_of(book, pair->a), STYLE_WRAP);
 	pen_text(pen, name_of(book, pair->b), STYLE_WRAP);
 	pen_formula(pen, pair->difference, with_sign, "'Summary'!%s-'Summary'!%s",
-	            cell_name(SUMMARY_MEAN_COLUMN, summary_row(book, pair->a)).text,
-	            cell_name(SUMMARY_MEAN_COLUMN, summary_row(book, pair->b)).text);
+	            cell_name(summary_difference_column(book), summary_row(book, pair->a)).text,
+	            cell_name(summary_difference_column(book), summary_row(book, pair->b)).text);
 	pen_number(pen, pair->half_width, plain);
 	pen_formula(pen, pair->lower, with_sign, "%s-%s", difference.text, half.text);
 	pen_formula(pen, pair->upper, with_sign, "%s+%s", difference.text, half.text);
@@ -178,7 +178,10 @@ static void write_spread(struct book *book, struct pen *pen)
 
 	sheet_heading(pen, "What the verdicts rest on");
 	book->spread_row = pen->row;
-	line(pen, "Spread between brews of one treatment (standard deviation)", comparison->s_brew, style);
+	line(pen,
+	     comparison->blocked ? "Spread between brews of one treatment, within rounds" :
+	                           "Spread between brews of one treatment (standard deviation)",
+	     comparison->s_brew, style);
 	line(pen, "… its degrees of freedom", comparison->s_brew_df, STYLE_SIGNIFICANT);
 	line(pen, "Confidence of intervals and verdicts", book->analysis->settings->confidence, STYLE_SIGNIFICANT);
 	line(pen, "The spread's own interval, from", comparison->s_brew_lower, style);
@@ -198,40 +201,78 @@ static void write_spread(struct book *book, struct pen *pen)
 	     STYLE_PROBABILITY);
 }
 
-static void write_anova_row(struct pen *pen, const char *words, double squares, double df, double mean_square)
+/* A part of the spread: its row, with F and p where it is set against the rest, in the row rest. */
+struct part {
+	const char *words;
+	double squares, df, mean_square, f, p;
+};
+
+static void write_part(struct pen *pen, const struct part *part, lxw_row_t rest)
 {
-	pen_words(pen, words, STYLE_TEXT);
+	pen_words(pen, part->words, STYLE_TEXT);
 	pen_skip(pen, 1);
-	pen_number(pen, squares, style_decimals(STYLE_DECIMALS, 4));
-	pen_number(pen, df, STYLE_COUNT);
-	pen_formula(pen, mean_square, style_decimals(STYLE_DECIMALS, 4), "%s/%s", cell_name(2, pen->row).text,
+	pen_number(pen, part->squares, style_decimals(STYLE_DECIMALS, 4));
+	pen_number(pen, part->df, STYLE_COUNT);
+	pen_formula(pen, part->mean_square, style_decimals(STYLE_DECIMALS, 4), "%s/%s", cell_name(2, pen->row).text,
 	            cell_name(3, pen->row).text);
+	if (pen->row != rest) {
+		pen_formula(pen, part->f, style_decimals(STYLE_DECIMALS, 3), "%s/%s", cell_name(4, pen->row).text,
+		            cell_name(4, rest).text);
+		pen_number(pen, part->p, STYLE_PROBABILITY);
+	}
+	pen_down(pen);
+}
+
+static void write_parts(struct pen *pen, const struct part *parts, size_t count)
+{
+	lxw_row_t first = pen->row;
+	double squares = 0, df = 0;
+
+	for (size_t i = 0; i < count; i++) {
+		write_part(pen, &parts[i], first + (lxw_row_t)count - 1);
+		squares += parts[i].squares;
+		df += parts[i].df;
+	}
+	pen_words(pen, "all", STYLE_TEXT);
+	pen_skip(pen, 1);
+	pen_formula(pen, squares, style_decimals(STYLE_DECIMALS, 4), "SUM(%s:%s)", cell_name(2, first).text,
+	            cell_name(2, pen->row - 1).text);
+	pen_formula(pen, df, STYLE_COUNT, "SUM(%s:%s)", cell_name(3, first).text, cell_name(3, pen->row - 1).text);
+	pen_down(pen);
+}
+
+static struct part part_of(const char *words, const struct blocks_row *row)
+{
+	return (struct part){ words, row->ss, row->df, row->ms, row->f, row->p };
 }
 
 static void write_anova(struct book *book, struct pen *pen)
 {
-	const struct oneway *oneway = &book->analysis->comparison.oneway;
-	lxw_row_t first;
+	const struct comparison *comparison = &book->analysis->comparison;
+	const struct oneway *oneway = &comparison->oneway;
 
 	if (!(oneway->df_between > 0))
 		return;
 	sheet_heading(pen, "Analysis of variance, on one value a brew");
 	sheet_heads(pen, HEADS(anova_heads));
-	first = pen->row;
-	write_anova_row(pen, "between treatments", oneway->ss_between, oneway->df_between, oneway->ms_between);
-	pen_formula(pen, oneway->f, style_decimals(STYLE_DECIMALS, 3), "%s/%s", cell_name(4, first).text,
-	            cell_name(4, first + 1).text);
-	pen_number(pen, oneway->p, STYLE_PROBABILITY);
-	pen_down(pen);
-	write_anova_row(pen, "within: brews of one treatment", oneway->ss_within, oneway->df_within, oneway->ms_within);
-	pen_down(pen);
-	pen_words(pen, "all", STYLE_TEXT);
-	pen_skip(pen, 1);
-	pen_formula(pen, oneway->ss_between + oneway->ss_within, style_decimals(STYLE_DECIMALS, 4), "%s+%s",
-	            cell_name(2, first).text, cell_name(2, first + 1).text);
-	pen_formula(pen, oneway->df_between + oneway->df_within, STYLE_COUNT, "%s+%s", cell_name(3, first).text,
-	            cell_name(3, first + 1).text);
-	pen_down(pen);
+	if (comparison->blocked) {
+		const struct part parts[] = {
+			part_of("between rounds", &comparison->block_row),
+			part_of("between treatments, rounds taken out", &comparison->treatment_row),
+			part_of("the rest: brews of one treatment", &comparison->residual_row),
+		};
+
+		write_parts(pen, parts, sizeof(parts) / sizeof(parts[0]));
+	} else {
+		const struct part parts[] = {
+			{ "between treatments", oneway->ss_between, oneway->df_between, oneway->ms_between, oneway->f,
+			  oneway->p },
+			{ "within: brews of one treatment", oneway->ss_within, oneway->df_within, oneway->ms_within,
+			  NAN, NAN },
+		};
+
+		write_parts(pen, parts, sizeof(parts) / sizeof(parts[0]));
+	}
 }
 
 /* -- columns of the manifest ------------------------------------------------------------ */

@@ -40,7 +40,7 @@ static const struct column_head cup_heads[SHEET_COLUMNS] = {
 static const struct column_head meter_heads[] = {
 	{ "Meter", NULL, 0, .words = true },
 	{ "Shows", "where a line does not say", 0, .words = true },
-	{ "Compensates", "for temperature, itself", 0, .words = true },
+	{ "Corrects", "for temperature, itself", 0, .words = true },
 	{ "Holds at, °C", NULL, 0, .words = false },
 	{ "TDS per °Bx", "of its own scale", 0, .words = false },
 	{ "Step", "of its display", 0, .words = false },
@@ -139,7 +139,7 @@ static void write_claimed(struct book *book, struct pen *pen, lxw_row_t s_row)
 	else
 		pen_number(pen, r->claimed, style);
 	pen_down(pen);
-	label(pen, "Repeatability limit, % TDS: two readings of one cup differ by no more in 95 of 100 cases");
+	label(pen, "Repeatability limit, % TDS: two readings of a cup differ by less (95 %)");
 	pen_formula(pen, r->limit, style, "%.15g*%s", PRECISION_LIMIT_EXACT, cell_name(2, pen->row - 1).text);
 	pen_down(pen);
 }

@@ -17,6 +17,7 @@ enum summary_column {
 	SUMMARY_HALF,
 	SUMMARY_LOWER,
 	SUMMARY_UPPER,
+	SUMMARY_ADJUSTED,
 	SUMMARY_LETTERS,
 	SUMMARY_DIFFERENCE,
 	SUMMARY_VERDICT,
@@ -61,6 +62,8 @@ static bool has(const struct book *book, enum summary_column column)
 	case SUMMARY_LOWER:
 	case SUMMARY_UPPER:
 		return any_interval(analysis); /* one brew each: the findings say why there is none */
+	case SUMMARY_ADJUSTED:
+		return analysis->comparison.block_adjusted;
 	case SUMMARY_LETTERS:
 		return analysis->comparison.letters;
 	case SUMMARY_DIFFERENCE:
@@ -114,6 +117,7 @@ static const struct column_head heads[SUMMARY_COLUMNS] = {
 	[SUMMARY_HALF] = { "±", NULL, 9, .words = false },
 	[SUMMARY_LOWER] = { "from", NULL, 9, .words = false },
 	[SUMMARY_UPPER] = { "to", NULL, 9, .words = false },
+	[SUMMARY_ADJUSTED] = { "Adjusted", "the rounds' differences taken out", 10, .words = false },
 	[SUMMARY_LETTERS] = { "Letters", "in common: not told apart", 11, .words = true },
 	[SUMMARY_DIFFERENCE] = { NULL, NULL, 14, .words = false },
 	[SUMMARY_VERDICT] = { "Verdict", "against the control", 20, .words = true },
@@ -134,6 +138,21 @@ static double width_of(const struct book *book, enum summary_column column)
 		if (utf8_count(run->treatments[t].name) > longest)
 			longest = utf8_count(run->treatments[t].name);
 	return fmin(fmax((double)longest + 3.0, 16.0), heads[column].width);
+}
+
+/* Where column stands; it is there. */
+static int place_of(const struct book *book, enum summary_column column)
+{
+	int at = 0;
+
+	for (int c = 0; c < (int)column; c++)
+		at += has(book, (enum summary_column)c);
+	return at;
+}
+
+int summary_difference_column(const struct book *book)
+{
+	return place_of(book, has(book, SUMMARY_ADJUSTED) ? SUMMARY_ADJUSTED : SUMMARY_MEAN);
 }
 
 static double table_width(const struct book *book)
@@ -256,8 +275,8 @@ static void write_against(struct book *book, struct pen *pen, size_t treatment)
 		return;
 	}
 	pen_formula(pen, pair->difference, style_decimals(STYLE_SIGNED, comparison->response.decimals), "%s-%s",
-	            cell_name(SUMMARY_MEAN, pen->row).text,
-	            cell_name(SUMMARY_MEAN, summary_row(book, comparison->control)).text);
+	            cell_name(summary_difference_column(book), pen->row).text,
+	            cell_name(summary_difference_column(book), summary_row(book, comparison->control)).text);
 	pen_words(pen, comparison->source == SPREAD_NONE ? "no spread known" : verdict_word(pair->verdict),
 	          pair->verdict == VERDICT_DIFFER ? STYLE_STRONG : STYLE_WRAP);
 }
@@ -313,6 +332,8 @@ static void write_treatment(struct book *book, struct pen *pen, size_t treatment
 		pen_formula(pen, result->lower, style, "%s-%s", mean.text, half.text);
 		pen_formula(pen, result->upper, style, "%s+%s", mean.text, half.text);
 	}
+	if (has(book, SUMMARY_ADJUSTED))
+		pen_number(pen, result->adjusted, style);
 	if (has(book, SUMMARY_LETTERS))
 		pen_words(pen, result->letters, STYLE_CENTRE);
 	if (has(book, SUMMARY_DIFFERENCE))

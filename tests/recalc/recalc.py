@@ -59,6 +59,15 @@ CASES = {
     "strength compared": plain_run(3, 3, 3) + (["--response", "tds"],),
     "retention compared": plain_run(3, 3, 3) + (["--response", "retention"],),
     "a column compared": plain_run(3, 3, 3) + (["--response", "order"],),
+    "rounds": (
+        "brew,treatment,block,dose_g,water_g,beverage_g\n" +
+        "".join("T%dR%d,t%d,%d,15,250,%d\n" % (t, r, t, r, 220 + 2 * t + 3 * r + (t * r) % 2) for r in range(4) for t in range(3)),
+        "".join("T%dR%d 1.31 1.32\n" % (t, r) for r in range(4) for t in range(3)), []),
+    "rounds that lack a treatment": (
+        "brew,treatment,block,dose_g,water_g,beverage_g\n" +
+        "".join("T%dR%d,t%d,%d,15,250,%d\n" % (t, r, t, r, 220 + 2 * t + 3 * r + (t * r) % 2)
+                for r in range(4) for t in range(4) if t != r),
+        "".join("T%dR%d 1.31 1.32\n" % (t, r) for r in range(4) for t in range(4) if t != r), ["--control", "t0"]),
     "history": plain_run(3, 1, 3) + (["--history-sd", "0.4", "--history-df", "12"],),
     "immersion, bypass, moisture, dilution": (
         "brew,treatment,method,dose_g,water_g,beverage_g,bypass_g,moisture,sample_g,diluent_g\n"
@@ -220,6 +229,30 @@ def check_demo_by_hand(path):
         fail("demo", "P1 has %r %% TDS and the yield %r" % (brew["TDS, %"], brew["Yield, %"]))
 
 
+ROWS_OF_A_SHEET = 1048576
+ROWS_ABOVE_THE_READINGS = 5
+
+
+def check_further_sheet(folder):
+    """More readings than a sheet has rows: the rest stands on a second one. Counted in the file, without a library."""
+    readings, each = 1060000, 100
+    manifest = HEADER + "".join("B%d,t%d,%d,15,250,220,\n" % (b, b % 2, b) for b in range(10))
+    lines = "".join("B%d %s\n" % (i % 10, " ".join(["1.31", "1.32"] * (each // 2))) for i in range(readings // each))
+    path = make(folder, "further sheet", manifest, lines, [])
+    if not path:
+        return
+    with zipfile.ZipFile(path) as book:
+        names = re.findall(r'<sheet name="([^"]*)"', book.read("xl/workbook.xml").decode())
+        rows = [book.read("xl/worksheets/sheet%d.xml" % (names.index(name) + 1)).count(b"<row ")
+                for name in ("Readings", "Readings 2")]
+    os.remove(path)
+    first = ROWS_OF_A_SHEET - ROWS_ABOVE_THE_READINGS
+    heads = 4  # title, what it is, and the table's head of two rows
+    if rows != [first + heads, readings - first + heads]:
+        fail("further sheet", "rows %r" % rows)
+    print("%-40s %d readings on two sheets" % ("further sheet", readings))
+
+
 def main(demo):
     folder = tempfile.mkdtemp(prefix="recalc-")
     books = {}
@@ -242,6 +275,7 @@ def main(demo):
         if count != counts[name] or (count == 0 and name != "no readings"):
             fail(name, "%d formulas read back of %d" % (count, counts[name]))
         print("%-40s %5d formulas, largest difference %.1e; %d yields" % (name, count, worst, yields))
+    check_further_sheet(folder)
     shutil.rmtree(folder)
     print("%d workbooks, %d failures" % (len(books), len(failures)))
     return 1 if failures else 0
