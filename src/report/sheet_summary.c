@@ -208,7 +208,8 @@ static void write_note(struct book *book, struct pen *pen, enum summary_column c
 	phrase_clear(&book->phrase);
 	phrase_words(&book->phrase, heads[column].note);
 	if (column == SUMMARY_HALF) {
-		phrase_print(&book->phrase, "%.4g %% interval of the mean", 100 * analysis->settings->confidence);
+		phrase_print(&book->phrase, "%.4g %% interval of the mean%s", 100 * analysis->settings->confidence,
+		             analysis->comparison.blocked ? ", within rounds" : "");
 	} else if (column == SUMMARY_DIFFERENCE) {
 		phrase_words(&book->phrase, "from ");
 		phrase_add(&book->phrase, analysis->run->treatments[analysis->comparison.control].name);
