@@ -52,6 +52,17 @@ struct words digits_column(const struct column *column, double value)
 	return words_number(value, column->decimals);
 }
 
+struct slice digits_column_unit(const struct column *column)
+{
+	static const char *const units[BREW_NUMBERS] = {
+		[BREW_DOSE_G] = "g",           [BREW_WATER_G] = "g",  [BREW_BEVERAGE_G] = "g", [BREW_BYPASS_G] = "g",
+		[BREW_MOISTURE_PERCENT] = "%", [BREW_SAMPLE_G] = "g", [BREW_DILUENT_G] = "g",  [BREW_ORDER] = "",
+		[BREW_TEMP_C] = "°C",          [BREW_BLOOM_G] = "g",  [BREW_TIME_S] = "s",
+	};
+
+	return column->known >= 0 && column->known < BREW_NUMBERS ? slice_from(units[column->known]) : column->unit;
+}
+
 struct words digits_p(double p)
 {
 	struct words words = { .text = "not determined" };

@@ -29,6 +29,9 @@ struct words digits_retained(double value);
 /* A cell of a numeric column, or a mean of them, with the decimals of its cells. */
 struct words digits_column(const struct column *column, double value);
 
+/* The unit of such a cell: the program's own for a column that it knows, such as seconds, else as in the header. */
+struct slice digits_column_unit(const struct column *column);
+
 /* "0.034", "0.25", "< 0.001". */
 struct words digits_p(double p);
 

@@ -19,7 +19,7 @@
 #include "phrase.h"
 #include "status.h"
 
-enum { FIGURE_WIDTH = 480, FIGURE_MARGIN = 14, FIGURE_NAME = 40 };
+enum { FIGURE_WIDTH = 432, FIGURE_MARGIN = 12, FIGURE_NAME = 40 };
 
 /* Sizes of text. */
 #define FIGURE_TITLE 16.0

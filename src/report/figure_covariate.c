@@ -91,10 +91,12 @@ static void draw_fit(struct view *view)
 
 static void say_column(struct phrase *phrase, const struct column *column)
 {
+	struct slice unit = digits_column_unit(column);
+
 	clean_text_add(phrase, column->name);
-	if (column->unit.len > 0) {
+	if (unit.len > 0) {
 		phrase_words(phrase, ", ");
-		clean_text_add(phrase, column->unit);
+		clean_text_add(phrase, unit);
 	}
 }
 

@@ -13,6 +13,7 @@
 
 #define ROW_GAP       12.0
 #define NAME_WIDTH    150.0
+#define TOUCHED       8.0 /* area of points that a name may cover without harm */
 #define LIST_GAP      8.0
 #define VALUE_SHARE   0.62 /* of the width that a row's value takes at most */
 
@@ -199,7 +200,7 @@ static bool place_all(struct figure *figure, const struct frame *frame, const st
 			continue;
 		size = figure_measure(figure, name_of(&points[i], named + 1, numbers, room), &name_type);
 		boxes[named] = find_place(&search, &points[i], size, &cost);
-		all = all && cost <= 0;
+		all = all && cost <= TOUCHED;
 		search.placed_count = ++named;
 	}
 	return all && named <= NAMED_MOST;

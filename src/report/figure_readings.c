@@ -8,7 +8,7 @@
 #include "figures.h"
 
 /* Cups side by side in a panel; panels below one another on one scale; cups shown at most. */
-enum { CUPS_SIDE_BY_SIDE = 20, CUPS_MOST = 240 };
+enum { CUPS_SIDE_BY_SIDE = 18, CUPS_MOST = 240 };
 
 #define PANEL_HEIGHT 120.0
 #define PANEL_GAP    14.0

@@ -25,7 +25,7 @@
 #define BREW_RADIUS     3.4
 #define MEAN_RADIUS     4.8
 
-enum { DOTS_MOST = 2000 };
+enum { DOTS_MOST = 2000, BORDER_POINTS = 50 };
 
 struct view {
 	struct figure *figure;
@@ -35,6 +35,7 @@ struct view {
 	struct axis x, y;
 	struct named_point *points; /* treatments, then brews */
 	size_t count;
+	size_t drawn; /* of them; the rest is only in the way of names */
 	size_t brews;
 	struct phrase words;
 };
@@ -134,10 +135,25 @@ static void draw_target(struct view *view)
 	figure_bar(view->figure, left, top, right - left, bottom - top, TINT_NONE, TINT_BAND_EDGE);
 }
 
+/* Names keep off the border of the box. */
+static void guard_border(struct view *view)
+{
+	for (int i = 0; i <= BORDER_POINTS; i++) {
+		double part = (double)i / BORDER_POINTS;
+		double yield = TARGET_YIELD_LOW + part * (TARGET_YIELD_HIGH - TARGET_YIELD_LOW);
+		double tds = TARGET_TDS_LOW + part * (TARGET_TDS_HIGH - TARGET_TDS_LOW);
+
+		add_point(view, yield, TARGET_TDS_LOW, 0, (struct slice){ NULL, 0 });
+		add_point(view, yield, TARGET_TDS_HIGH, 0, (struct slice){ NULL, 0 });
+		add_point(view, TARGET_YIELD_LOW, tds, 0, (struct slice){ NULL, 0 });
+		add_point(view, TARGET_YIELD_HIGH, tds, 0, (struct slice){ NULL, 0 });
+	}
+}
+
 static void draw_points(struct view *view)
 {
 	figure_layer(view->figure, LAYER_DATA);
-	for (size_t i = view->count; i-- > 0;) { /* means last, on top */
+	for (size_t i = view->drawn; i-- > 0;) { /* means last, on top */
 		const struct named_point *point = &view->points[i];
 
 		if (point->name.len == 0)
@@ -188,7 +204,7 @@ bool figure_strength(struct figure *figure, const struct analysis *analysis)
 	double top, y;
 
 	look(&view);
-	view.points = calloc(run->treatment_count + run->brew_count + 1, sizeof(*view.points));
+	view.points = calloc(run->treatment_count + run->brew_count + 4 * (BORDER_POINTS + 1), sizeof(*view.points));
 	if (view.brews == 0 || !view.points) {
 		free(view.points);
 		return false;
@@ -203,7 +219,10 @@ bool figure_strength(struct figure *figure, const struct analysis *analysis)
 	axis_draw_left(figure, &view.y, view.x.at_from, view.x.at_to, SLICE_OF("TDS, % by mass"));
 	draw_target(&view);
 	y = axis_draw_below(figure, &view.x, top + PLOT_HEIGHT, SLICE_OF("Yield (extraction), % of the dose"));
+	view.drawn = view.count;
 	draw_points(&view);
+	if (view.target)
+		guard_border(&view);
 	frame = (struct frame){ view.x.at_from, top, view.x.at_to, top + PLOT_HEIGHT };
 	y = figure_names(figure, &frame, view.points, view.count, y);
 	figure_height(figure, y + FIGURE_MARGIN);

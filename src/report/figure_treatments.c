@@ -93,8 +93,10 @@ static double draw_row(struct view *view, size_t treatment, double y)
 	figure_layer(view->figure, LAYER_DATA);
 	figure_line(view->figure, axis_at(&view->axis, result->lower), y + MEAN_DOWN,
 	            axis_at(&view->axis, result->upper), y + MEAN_DOWN, INTERVAL, TINT_MEAN);
-	figure_mark(view->figure, SIGN_TICK, x, y + MEAN_DOWN, MEAN_RADIUS, TINT_NONE, TINT_MEAN);
-	end = draw_brews(view, treatment, y + BREWS_DOWN);
+	if (view->analysis->comparison.source != SPREAD_NONE)
+		figure_mark(view->figure, SIGN_TICK, x, y + MEAN_DOWN, MEAN_RADIUS, TINT_NONE, TINT_MEAN);
+	end = draw_brews(view, treatment,
+	                 y + (view->analysis->comparison.source == SPREAD_NONE ? MEAN_DOWN : BREWS_DOWN));
 	axis_draw_lines(view->figure, &view->axis, y + 1, end + 3);
 	return end + ROW_GAP;
 }
@@ -159,7 +161,7 @@ static void say_caption(struct figure *figure, const struct analysis *analysis)
 	struct phrase *caption = figure_caption(figure);
 
 	if (c->source == SPREAD_NONE) {
-		phrase_words(caption, "Tick: the only brew, dot: its value. One brew each: no interval can be given. ");
+		phrase_words(caption, "Dots: single brews. One brew each, so no interval can be given. ");
 	} else {
 		phrase_print(caption, "Tick and bar: mean with its %.4g %% interval. Dots: single brews. ",
 		             100 * analysis->settings->confidence);

@@ -307,7 +307,7 @@ static void put_pairs(struct facts *facts, json_t *root)
 
 /* -- method: what was done, and how equal it was ------------------------------------------------- */
 
-/* The cell of a numeric column, in the unit of number_unit(). */
+/* The cell of a numeric column, in the unit of digits_column_unit(). */
 static double number_of(const struct facts *facts, const struct column *column, size_t brew)
 {
 	return column->known >= 0 && column->known < BREW_NUMBERS ?
@@ -318,17 +318,6 @@ static double number_of(const struct facts *facts, const struct column *column, 
 static bool is_number(const struct column *column)
 {
 	return (column->known >= 0 && column->known < BREW_NUMBERS) || (column->known < 0 && column->numeric);
-}
-
-static struct slice number_unit(const struct column *column)
-{
-	static const char *const units[BREW_NUMBERS] = {
-		[BREW_DOSE_G] = "g",           [BREW_WATER_G] = "g",  [BREW_BEVERAGE_G] = "g", [BREW_BYPASS_G] = "g",
-		[BREW_MOISTURE_PERCENT] = "%", [BREW_SAMPLE_G] = "g", [BREW_DILUENT_G] = "g",  [BREW_ORDER] = "",
-		[BREW_TEMP_C] = "°C",          [BREW_BLOOM_G] = "g",  [BREW_TIME_S] = "s",
-	};
-
-	return column->known >= 0 && column->known < BREW_NUMBERS ? slice_from(units[column->known]) : column->unit;
 }
 
 /* Is this a matter of how the brews were made? */
@@ -372,7 +361,7 @@ static struct spread spread_of(const struct facts *facts, const struct column *c
 static void put_numbers(struct facts *facts, json_t *item, const struct column *column)
 {
 	struct spread spread = spread_of(facts, column);
-	struct slice unit = number_unit(column);
+	struct slice unit = digits_column_unit(column);
 
 	phrase_clear(&facts->words);
 	phrase_words(&facts->words, digits_typeset(digits_column(column, spread.sum / (double)spread.n)).text);
