@@ -2,6 +2,7 @@
 #include "slice.h"
 
 #include <limits.h>
+#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
 
@@ -91,4 +92,16 @@ struct slice slice_trim(struct slice slice)
 bool slice_blank(struct slice slice)
 {
 	return slice_trim(slice).len == 0;
+}
+
+char *slice_string(struct slice slice)
+{
+	char *string = malloc(slice.len + 1);
+
+	if (!string)
+		return NULL;
+	if (slice.text)
+		memcpy(string, slice.text, slice.len);
+	string[slice.len] = '\0';
+	return string;
 }

@@ -40,6 +40,9 @@ int slice_compare(struct slice a, struct slice b);
  */
 struct slice slice_trim(struct slice slice);
 
+/* A C string of its own with the same bytes; NULL when there is no memory. The caller's: free(). */
+char *slice_string(struct slice slice);
+
 /* Is there nothing but what slice_trim() takes off? */
 bool slice_blank(struct slice slice);
 

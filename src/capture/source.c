@@ -60,7 +60,7 @@ enum status source_new(struct source **out, const struct source_request *request
 	if (source) {
 		source->stream = (struct stream)STREAM_INIT;
 		source->where = strdup(request->where);
-		source->name = strndup(name.text, name.len);
+		source->name = slice_string(name);
 	}
 	if (!source || !source->where || !source->name) {
 		source_free(source);

@@ -182,7 +182,7 @@ char *blank_manifest_text(const struct run_plan *plan, const struct manifest_req
 	add_mark(&whole, &csv);
 	phrase_add(&whole, phrase_slice(&csv));
 	if (!csv.failed && !whole.failed)
-		text = strndup(whole.text, whole.len);
+		text = slice_string(phrase_slice(&whole));
 	phrase_release(&csv);
 	phrase_release(&whole);
 	return text;

@@ -33,7 +33,7 @@ static enum status profile_text_load(struct station_meter *meter, struct error *
 		status = text_load(&text, meter->about.profile, error);
 		if (status != STATUS_OK)
 			return status;
-		meter->profile_text = strndup(text.bytes ? text.bytes : "", text.len);
+		meter->profile_text = slice_string((struct slice){ text.bytes, text.len });
 		text_release(&text);
 	}
 	return meter->profile_text ? STATUS_OK : error_set(error, STATUS_MEMORY, "no memory for a profile");

@@ -2,6 +2,7 @@
 #include "near.h"
 
 #include <limits.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "slice.h"
@@ -121,12 +122,25 @@ static void length_fits_an_int(void **state)
 	assert_int_equal(slice_print_len(huge), INT_MAX);
 }
 
+static void a_string_of_its_own_ends_in_nul(void **state)
+{
+	static const char three[] = { 'a', '\0', 'b' }; /* not ended by one */
+	char *string = slice_string((struct slice){ three, sizeof(three) });
+
+	(void)state;
+	assert_memory_equal(string, "a\0b", 4);
+	free(string);
+	string = slice_string((struct slice){ NULL, 0 });
+	assert_string_equal(string, "");
+	free(string);
+}
+
 int main(void)
 {
 	static const struct CMUnitTest others[] = {
 		cmocka_unit_test(null_is_the_empty_slice), cmocka_unit_test(parts_are_cut_to_the_length),
 		cmocka_unit_test(equality_is_of_bytes),    cmocka_unit_test(order_is_of_bytes),
-		cmocka_unit_test(length_fits_an_int),
+		cmocka_unit_test(length_fits_an_int),      cmocka_unit_test(a_string_of_its_own_ends_in_nul),
 	};
 	struct CMUnitTest tests[COUNT(trim_cases) + COUNT(others)];
 
