@@ -299,9 +299,9 @@ static bool take_memory(struct run_plan *plan, struct drawing *drawing)
 	plan->brews = arena_take(memory, n * sizeof(*plan->brews));
 	plan->start = arena_take(memory, (plan->rounds + 1) * sizeof(*plan->start));
 	plan->pairs = arena_take(memory, t * t * sizeof(*plan->pairs));
-	drawing->order = malloc(n * sizeof(*drawing->order));
-	drawing->block = malloc(n * sizeof(*drawing->block));
-	drawing->scratch = malloc(room * sizeof(*drawing->scratch));
+	drawing->order = malloc((n + 1) * sizeof(*drawing->order));
+	drawing->block = malloc((n + 1) * sizeof(*drawing->block));
+	drawing->scratch = malloc((room + 1) * sizeof(*drawing->scratch));
 	return plan->treatments && plan->brews && plan->start && plan->pairs && drawing->order && drawing->block &&
 	       drawing->scratch;
 }
@@ -328,7 +328,7 @@ static struct run_plan *plan_new(const struct run_plan_query *query)
 	plan->control = query->control < query->treatment_count ? query->control : SIZE_MAX;
 	plan->seed = query->seed;
 	plan->brew_count = query->treatment_count * query->brews;
-	if (query->at_once == 1 || query->at_once >= query->treatment_count)
+	if (query->at_once <= 1 || query->at_once >= query->treatment_count)
 		plan->rounds = query->brews;
 	else
 		plan->rounds = (plan->brew_count + query->at_once - 1) / query->at_once;

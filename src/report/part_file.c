@@ -91,7 +91,7 @@ static void sync_folder(const char *folder)
 
 enum status part_file_finish(struct part_file *part, const char *path, bool replace, struct error *error)
 {
-	int fd = open(part->part, O_RDONLY | O_CLOEXEC);
+	int fd = part->part ? open(part->part, O_RDONLY | O_CLOEXEC) : -1;
 	enum status status = STATUS_OK;
 
 	if (fd < 0 || fsync(fd) != 0)
@@ -110,7 +110,7 @@ enum status part_file_finish(struct part_file *part, const char *path, bool repl
 
 static enum status write_all(const struct part_file *part, struct slice text)
 {
-	FILE *file = fopen(part->part, "we");
+	FILE *file = part->part ? fopen(part->part, "we") : NULL;
 	bool good = file && fwrite(text.text, 1, text.len, file) == text.len;
 
 	if (file && fclose(file) != 0)
