@@ -90,8 +90,8 @@ static enum exit_code take_number(const struct invocation *invocation, const str
 {
 	static const char *const expected[] = {
 		[NUMBER_ANY] = "a number",
-		[NUMBER_POSITIVE] = "a number above 0",
-		[NUMBER_NOT_NEGATIVE] = "a number, 0 or above",
+		[NUMBER_POSITIVE] = "a number above 0, such as 0.5",
+		[NUMBER_NOT_NEGATIVE] = "a number from 0 on, such as 0.3",
 		[NUMBER_WHOLE] = "a whole number from 1 on",
 	};
 	const char *text = invocation_value(invocation, option->name);
