@@ -161,7 +161,7 @@ $(TEST_LOCALE)/LC_NUMERIC:
 # Each of these first installs what the machine lacks (DEPS=no: takes it as it
 # is), then starts make anew.
 
-GATED := demo test lint format sanitize valgrind coverage recalc bench fuzz
+GATED := demo test lint format sanitize valgrind coverage recalc bench fuzz look
 NEEDS_demo := build
 NEEDS_test := build test
 NEEDS_lint := build test lint
@@ -172,6 +172,7 @@ NEEDS_coverage := build test slow
 NEEDS_recalc := build test slow
 NEEDS_bench := build
 NEEDS_fuzz := build fuzz
+NEEDS_look := build look
 
 .PHONY: $(GATED) oracle install uninstall clean help
 
@@ -233,6 +234,9 @@ recalc: $(PROGRAM)
 
 bench: $(PROGRAM) $(BENCH)
 	$(if $(wildcard tests/bench/run),$(TEST_ENV) tests/bench/run $(BENCH_ARGS))
+
+look: $(PROGRAM)
+	$(if $(wildcard tests/look/run),$(TEST_ENV) tests/look/run)
 
 # -- lint --------------------------------------------------------------------
 
@@ -313,6 +317,7 @@ valgrind: ## the unit tests and the demo under memcheck
 coverage: ## which lines the tests reach; fails below 95 % in physics and statistics
 recalc: ## recalculate the workbooks in a spreadsheet program and compare
 bench: ## how long large comparisons take
+look: ## draw reports that are hard to draw, check the pages in a browser, leave pictures to look at
 fuzz: ## feed the readers with mutated input (FUZZ_SECONDS=60 each)
 
 oracle: ## make the expected statistics anew, where R is installed

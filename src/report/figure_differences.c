@@ -8,7 +8,7 @@
 #include "figures.h"
 #include "verdict_words.h"
 
-enum { PAIRS_MOST = 30 };
+enum { PAIRS_MOST = 30, NAME_MOST = 21 };
 
 #define ROW_GAP    9.0
 #define STRIP_DOWN 9.5
@@ -121,10 +121,12 @@ static double draw_row(struct view *view, const struct pair_result *pair, double
 	struct phrase name = PHRASE_INIT;
 
 	say_value(view, pair);
-	figure_say_name(&name, run->treatments[pair->a].name);
-	if (!view->control) {
+	if (view->control) {
+		figure_say_name(&name, run->treatments[pair->a].name);
+	} else { /* both have to be seen */
+		figure_say_short_name(&name, run->treatments[pair->a].name, NAME_MOST);
 		phrase_words(&name, " − ");
-		figure_say_name(&name, run->treatments[pair->b].name);
+		figure_say_short_name(&name, run->treatments[pair->b].name, NAME_MOST);
 	}
 	y = figure_row(view->figure, y, phrase_slice(&name), phrase_slice(&view->words));
 	phrase_release(&name);

@@ -7,6 +7,7 @@
 
 #include "clean_text.h"
 #include "digits.h"
+#include "text.h"
 
 #define LEFT_TO_RIGHT "\u200E"
 #define NO_BREAK      "\u00A0"
@@ -269,6 +270,24 @@ void figure_say_name(struct phrase *phrase, struct slice name)
 	clean_text_add(phrase, name);
 	if (!plain)
 		phrase_words(phrase, LEFT_TO_RIGHT);
+}
+
+void figure_say_short_name(struct phrase *phrase, struct slice name, size_t most)
+{
+	struct slice valid = slice_part(name, 0, utf8_valid_part(name));
+	size_t end = 0;
+
+	if (utf8_count(valid) <= most) {
+		figure_say_name(phrase, name);
+		return;
+	}
+	while (end < valid.len && utf8_count(slice_part(valid, 0, end)) < most - 1) {
+		end++;
+		while (end < valid.len && ((unsigned char)valid.text[end] & 0xC0) == 0x80)
+			end++;
+	}
+	figure_say_name(phrase, slice_trim(slice_part(valid, 0, end)));
+	phrase_words(phrase, "…");
 }
 
 void figure_say_capital(struct phrase *phrase, const char *words)

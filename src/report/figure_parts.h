@@ -49,6 +49,9 @@ void figure_say_p(struct phrase *phrase, const char *before, double p);
 /* Adds "Yield, %": the response with a capital and its unit. */
 void figure_say_response(struct phrase *phrase, const struct response *response);
 
+/* The same, cut behind most characters, "…" included. */
+void figure_say_short_name(struct phrase *phrase, struct slice name, size_t most);
+
 /* Adds "1 brew", "3 brews". */
 void figure_say_count(struct phrase *phrase, size_t count, const char *one, const char *more);
 
