@@ -215,10 +215,13 @@ sanitize:
 VALGRIND = valgrind -q --leak-check=full --show-leak-kinds=definite --errors-for-leak-kinds=definite \
 	--error-exitcode=66 --suppressions=tests/valgrind.supp --log-file=$(BUILD)/valgrind/%p.log
 
+# test_port runs itself anew with a shim preloaded, which memcheck can't follow; the sanitizers see it.
+VALGRINDED := $(filter-out %/test_port,$(UNIT))
+
 valgrind: tests
 	@rm -rf $(BUILD)/valgrind && mkdir -p $(BUILD)/valgrind $(BUILD)/demo
-	@$(TEST_ENV) TEST_WRAPPER='$(VALGRIND)' tests/run -j $(JOBS) $(UNIT); status=$$?; \
-	$(if $(PROGRAM),$(VALGRIND) $(PROGRAM) $(DEMO_ARGS) >/dev/null || status=1;) \
+	@$(TEST_ENV) TEST_WRAPPER='$(VALGRIND)' tests/run -j $(JOBS) $(VALGRINDED); status=$$?; \
+	$(if $(PROGRAM),$(VALGRIND) $(PROGRAM) $(DEMO_ARGS) >/dev/null || [ $$? -eq 1 ] || status=1;) \
 	find $(BUILD)/valgrind -name '*.log' -size +0 -exec cat {} + | grep . && status=1; exit $$status
 
 COVERED := --filter src/physics/ --filter src/stats/
