@@ -84,6 +84,12 @@ static bool say_zeros(struct analysis *analysis)
 			analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
 			"There is no reading of distilled water, so the meter's zero is taken on trust. An error of "
 			"it moves all yields alike and hardly changes the differences between them.");
+	if (low == high)
+		return sentence_say(
+			analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
+			"%s of distilled water put the meter's zero off by %s %% TDS; every reading is corrected "
+			"for it.",
+			words_count(usable, "reading", "readings").text, words_signed(low, 3).text);
 	return sentence_say(
 		analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
 		"%s of distilled water put the meter's zero off by %s to %s %% TDS; every reading is corrected "

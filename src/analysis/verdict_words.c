@@ -57,7 +57,7 @@ static bool say_pair(struct analysis *analysis, const struct pair_result *pair, 
 	struct words from = words_signed(pair->lower, r->decimals);
 	struct words to = words_signed(pair->upper, r->decimals);
 	const char *way = pair->difference < 0 ? "lower" : "higher";
-	const char *lead = provisional ? "provisionally, " : "";
+	const char *lead = provisional ? "provisionally " : "";
 	int sure = percent_confident(analysis);
 
 	switch (pair->verdict) {

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "ledger_load.h"
 
+#include "audit_history.h"
 #include "bench_command.h"
 #include "bench_run.h"
 #include "join.h"
@@ -25,6 +26,40 @@ static enum status readings_load(struct loaded *loaded, const struct bench *benc
 	return status;
 }
 
+/* Does any treatment say itself how brews of it scatter? */
+static bool brewed_once(const struct run *run)
+{
+	for (size_t t = 0; t < run->treatment_count; t++)
+		if (run->treatments[t].brews > 1)
+			return false;
+	return run->brew_count > 0;
+}
+
+/* A run with one brew each can be judged by nothing but the spread of earlier runs of the same method. */
+static enum status history_borrow(struct loaded *loaded, const struct bench *bench, const char *manifest,
+                                  struct invocation *invocation)
+{
+	struct history_query query = { .except = manifest };
+	struct place place = { .file = manifest };
+	struct history history;
+	struct ledger *ledger;
+	char words[200];
+	enum status status;
+
+	if (!brewed_once(loaded->run))
+		return STATUS_OK;
+	query.method = loaded->run->brews[0].method;
+	status = invocation_ledger_open(&ledger, bench, LEDGER_READ, invocation);
+	if (status == STATUS_OK)
+		status = audit_history(&history, ledger, &query, &invocation->settings, &invocation->error);
+	if (status == STATUS_OK && history_apply(&invocation->settings, &history))
+		faults_add(&invocation->faults, SEVERITY_NOTE, place,
+		           "each treatment was brewed once; the spread between brews is taken %s",
+		           history_words(words, sizeof(words), &history, bench->ledger));
+	ledger_free(ledger);
+	return status;
+}
+
 static enum status run_load(struct loaded *loaded, const struct bench *bench, struct slice name,
                             struct invocation *invocation)
 {
@@ -41,6 +76,8 @@ static enum status run_load(struct loaded *loaded, const struct bench *bench, st
 		status = readings_load(loaded, bench, name, invocation);
 	if (status == STATUS_OK)
 		status = join_readings(loaded->run, &invocation->settings, faults, error);
+	if (status == STATUS_OK)
+		status = history_borrow(loaded, bench, manifest, invocation);
 	return status;
 }
 
