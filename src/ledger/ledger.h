@@ -63,7 +63,7 @@ enum status ledger_last_id(struct ledger *ledger, int64_t *id, struct error *err
  * LEDGER_LARGE_BYTES every page, above that the newest rows; the list of tables and triggers always.
  */
 enum ledger_depth {
-	LEDGER_CHECK_NEWEST, /* the newest 1,000 lines, in the table and both its indexes; any size in a few ms */
+	LEDGER_CHECK_NEWEST, /* the newest 1,000 lines, in the table and its index; any size in a few ms */
 	LEDGER_CHECK_PAGES,  /* every page and row, but not that indexes and tables agree */
 	LEDGER_CHECK_ALL,    /* all that SQLite can tell, and that what rows refer to is there */
 };

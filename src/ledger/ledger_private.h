@@ -46,7 +46,9 @@ enum ledger_statement {
 	STATEMENT_AMENDMENTS,
 	STATEMENT_AMENDMENTS_BETWEEN,
 	STATEMENT_NEWEST,
-	STATEMENT_RANGE,
+	STATEMENT_TURN_AFTER,
+	STATEMENT_TURN_BEFORE,
+	STATEMENT_RECEIVED,
 	STATEMENT_ROWS,
 	STATEMENT_ROWS_OF_RUN,
 	STATEMENT_ROWS_OF_METER,
@@ -138,6 +140,10 @@ void ledger_wal_take(struct ledger *ledger);
  * one for the file's new length.
  */
 void ledger_wal_lengthen(struct ledger *ledger);
+
+/* See ledger_time.c: narrows [*first, *last], ids, to lines that were received at since_us or later, before until_us. */
+enum status ledger_time_range(struct ledger *ledger, int64_t since_us, int64_t until_us, int64_t *first, int64_t *last,
+                              struct error *error) MUST_USE;
 
 /* Closes the connection and its statements; checkpoint: the -wal file may be taken into the ledger as that is done. */
 void ledger_disconnect(struct ledger *ledger, bool checkpoint);

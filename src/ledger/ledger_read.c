@@ -288,34 +288,12 @@ static enum status two_numbers(struct ledger *ledger, sqlite3_stmt *statement, i
 	return status;
 }
 
-/* Ids follow no clock, but those of one month lie close together: the index says between which the rest is to be read. */
-static enum status time_range(struct batch *batch, struct error *error)
-{
-	int64_t first = 0, last = 0;
-	enum status status;
-	sqlite3_stmt *statement;
-
-	statement = sql_statement(batch->ledger, STATEMENT_RANGE,
-	                          "SELECT min(id), max(id) FROM readings INDEXED BY readings_by_time "
-	                          "WHERE received_us >= ?1 AND received_us < ?2",
-	                          &status, error);
-	if (status != STATUS_OK)
-		return status;
-	sqlite3_bind_int64(statement, 1, since(batch->query));
-	sqlite3_bind_int64(statement, 2, until(batch->query));
-	status = two_numbers(batch->ledger, statement, &first, &last, error);
-	if (first - 1 > batch->after_id)
-		batch->after_id = first - 1;
-	if (last < batch->to_id)
-		batch->to_id = last;
-	return status;
-}
-
 static enum status batch_start(struct batch *batch, struct error *error)
 {
 	const struct ledger_query *query = batch->query;
 	enum status status;
 	sqlite3_stmt *statement;
+	int64_t first;
 
 	batch->after_id = query->from_id > 0 ? query->from_id - 1 : 0;
 	statement = sql_statement(batch->ledger, STATEMENT_NEWEST,
@@ -325,8 +303,11 @@ static enum status batch_start(struct batch *batch, struct error *error)
 		status = two_numbers(batch->ledger, statement, &batch->to_id, &batch->to_amendment, error);
 	if (query->to_id > 0 && query->to_id < batch->to_id)
 		batch->to_id = query->to_id;
-	if (status == STATUS_OK && query->run == 0 && (query->since_us != 0 || query->until_us != 0))
-		status = time_range(batch, error);
+	if (status == STATUS_OK && query->run == 0 && (query->since_us != 0 || query->until_us != 0)) {
+		first = batch->after_id + 1;
+		status = ledger_time_range(batch->ledger, since(query), until(query), &first, &batch->to_id, error);
+		batch->after_id = first - 1;
+	}
 	return status;
 }
 

@@ -90,16 +90,21 @@ static const char *const first_sql[] = {
 	"  kind TEXT NOT NULL CHECK (kind <> ''),\n"
 	"  text TEXT NOT NULL\n"
 	") STRICT",
+	"CREATE TABLE turns (\n"
+	"  id INTEGER PRIMARY KEY REFERENCES readings (id)\n"
+	") STRICT",
+	"CREATE TRIGGER readings_turn AFTER INSERT ON readings\n"
+	"WHEN NEW.received_us < (SELECT received_us FROM readings WHERE id < NEW.id ORDER BY id DESC LIMIT 1)\n"
+	"BEGIN INSERT INTO turns (id) VALUES (NEW.id); END",
 	"CREATE INDEX run_marks_by_run ON run_marks (run)",
 	"CREATE INDEX pastes_by_digest ON pastes (digest)",
-	"CREATE INDEX readings_by_time ON readings (received_us)",
 	"CREATE INDEX readings_by_run ON readings (run) WHERE run IS NOT NULL",
 	"CREATE INDEX amendments_by_reading ON amendments (reading)",
 	NULL,
 };
 
 static const char *const first_tables[] = {
-	"sessions", "meters", "runs", "run_marks", "pastes", "readings", "amendments", "events", NULL,
+	"sessions", "meters", "runs", "run_marks", "pastes", "readings", "amendments", "events", "turns", NULL,
 };
 
 static const char *const words_sql[] = {

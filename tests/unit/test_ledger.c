@@ -6,6 +6,8 @@
 
 #include "ledger_scene.h"
 
+#include "ledger_run.h"
+
 /* Stands before the C library's: the file system of these tests can be one on a network. */
 static long pretended_type;
 
@@ -286,9 +288,11 @@ static void damaged_page_is_found(void **state)
 static void depths_of_checking(void **state)
 {
 	struct scene *scene = *state;
+	struct ledger_entry entry = scene_entry(scene->meter, "A1", 1.38);
 	char back[400];
 
-	scene_add(scene, "A1", 1.38);
+	assert_done(ledger_run_open(scene->ledger, slice_from("march"), slice_from(""), 1, &entry.run, &error));
+	assert_done(ledger_append(scene->ledger, &entry, &error));
 	assert_done(ledger_check(scene->ledger, LEDGER_CHECK_NEWEST, &error));
 	assert_done(ledger_check(scene->ledger, LEDGER_CHECK_PAGES, &error));
 	assert_done(ledger_check(scene->ledger, LEDGER_CHECK_ALL, &error));
@@ -296,15 +300,33 @@ static void depths_of_checking(void **state)
 	snprintf(
 		back, sizeof(back),
 		"PRAGMA writable_schema = ON; INSERT INTO sqlite_schema (type, name, tbl_name, rootpage, sql) VALUES ('index', "
-		"'readings_by_time', 'readings', %d, 'CREATE INDEX readings_by_time ON readings (received_us)'); "
+		"'readings_by_run', 'readings', %d, 'CREATE INDEX readings_by_run ON readings (run) WHERE run IS NOT NULL'); "
 		"PRAGMA schema_version = 1002",
-		(int)raw_number(scene->path, "SELECT rootpage FROM sqlite_schema WHERE name = 'readings_by_time'"));
-	raw_sql(scene->path, "PRAGMA writable_schema = ON; DELETE FROM sqlite_schema WHERE name = 'readings_by_time'; "
+		(int)raw_number(scene->path, "SELECT rootpage FROM sqlite_schema WHERE name = 'readings_by_run'"));
+	raw_sql(scene->path, "PRAGMA writable_schema = ON; DELETE FROM sqlite_schema WHERE name = 'readings_by_run'; "
 	                     "PRAGMA schema_version = 1001");
-	scene_add(scene, "A1", 1.39);
+	assert_done(ledger_append(scene->ledger, &entry, &error));
 	raw_sql(scene->path, back);
 	assert_told(ledger_check(scene->ledger, LEDGER_CHECK_NEWEST, &error), STATUS_REFUSED, "damaged");
 	assert_told(ledger_check(scene->ledger, LEDGER_CHECK_ALL, &error), STATUS_REFUSED, "damaged");
+}
+
+/* Added by a program that took the trigger out for the time being. */
+static void step_of_the_clock_that_is_not_noted_is_found(void **state)
+{
+	struct scene *scene = *state;
+	struct ledger_entry entry = scene_entry(scene->meter, "A1", 1.38);
+	char sql[400];
+
+	assert_done(ledger_append(scene->ledger, &entry, &error));
+	snprintf(
+		sql, sizeof(sql),
+		"DROP TRIGGER readings_turn; INSERT INTO readings (received_us, session, meter, role, flags, unit, decimals, "
+		"label, raw) VALUES (1, 1, %d, 3, 0, 0, 0, '', x'')",
+		(int)scene->meter);
+	raw_sql(scene->path, sql);
+	assert_done(ledger_check(scene->ledger, LEDGER_CHECK_PAGES, &error));
+	assert_told(ledger_check(scene->ledger, LEDGER_CHECK_ALL, &error), STATUS_REFUSED, "clock");
 }
 
 static void row_that_refers_to_nothing_is_found(void **state)
@@ -464,6 +486,7 @@ int main(void)
 		SCENE_TEST(truncated_ledger_is_refused),
 		SCENE_TEST(damaged_page_is_found),
 		SCENE_TEST(depths_of_checking),
+		SCENE_TEST(step_of_the_clock_that_is_not_noted_is_found),
 		SCENE_TEST(row_that_refers_to_nothing_is_found),
 		TEST(stale_side_file_keeps_a_new_ledger_away),
 		{ networks[0].name, network_folder_is_read_but_not_written, NULL, NULL, &networks[0] },

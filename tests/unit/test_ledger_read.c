@@ -55,6 +55,59 @@ static void query_gives(void **state)
 	scene_close(&scene);
 }
 
+/*
+ * Lines received at these hours, one after the other, and every range of hours asked for: against what looking at each of
+ * them gives. The clock is set back three times, once to before everything.
+ */
+static void ranges_of_time_over_a_clock_set_back(void **state)
+{
+	static const int hours[] = { 5, 6, 6, 7, 9, 4, 5, 8, 8, 12, 1, 2, 6, 20, 6, 6, 7, 30 };
+	enum { LINES = sizeof(hours) / sizeof(hours[0]) };
+	struct scene *scene = *state;
+
+	for (int i = 0; i < LINES; i++) {
+		struct ledger_entry entry = scene_entry(scene->meter, "A1", i);
+
+		entry.received_us = SCENE_TIME_US + hours[i] * HOUR_US;
+		assert_done(ledger_append(scene->ledger, &entry, &error));
+	}
+	for (int since = 0; since < 32; since++) {
+		for (int until = since; until < 32; until++) {
+			struct ledger_query query = { .since_us = SCENE_TIME_US + since * HOUR_US,
+				                      .until_us = SCENE_TIME_US + until * HOUR_US };
+			struct seen seen = scene_see(scene->ledger, query);
+			double sum = 0;
+			size_t count = 0;
+
+			for (int i = 0; i < LINES; i++)
+				if (hours[i] >= since && hours[i] < until) {
+					sum += i;
+					count++;
+				}
+			assert_int_equal(seen.count, count);
+			assert_near(seen.sum, sum, 0.0);
+		}
+	}
+}
+
+/* A clock that goes back with every line: slower, and just as right. */
+static void ranges_of_time_over_a_clock_running_backwards(void **state)
+{
+	struct scene *scene = *state;
+
+	assert_done(ledger_begin(scene->ledger, &error));
+	for (int i = 0; i < 3000; i++) {
+		struct ledger_entry entry = scene_entry(scene->meter, "A1", i);
+
+		entry.received_us = SCENE_TIME_US - i;
+		assert_done(ledger_append(scene->ledger, &entry, &error));
+	}
+	assert_done(ledger_commit(scene->ledger, &error));
+	assert_int_equal(scene_see(scene->ledger, (struct ledger_query){ .until_us = SCENE_TIME_US - 2989 }).count, 10);
+	assert_int_equal(scene_see(scene->ledger, (struct ledger_query){ .since_us = SCENE_TIME_US - 9 }).count, 10);
+	assert_int_equal(scene_see(scene->ledger, (struct ledger_query){ .since_us = SCENE_TIME_US + 1 }).count, 0);
+}
+
 /* Over many batches each line comes once, and in order (see() asserts that). */
 static void long_ledgers_come_whole(void **state)
 {
@@ -451,6 +504,8 @@ int main(void)
 		{ "backwards", { .from_id = 9, .to_id = 8 }, 0, 0, 0 },
 	};
 	static const struct CMUnitTest plain[] = {
+		SCENE_TEST(ranges_of_time_over_a_clock_set_back),
+		SCENE_TEST(ranges_of_time_over_a_clock_running_backwards),
 		SCENE_TEST(long_ledgers_come_whole),
 		SCENE_TEST(lines_added_meanwhile_are_not_seen),
 		SCENE_TEST(reading_stops_where_the_caller_says),
