@@ -80,6 +80,6 @@ enum exit_code invocation_wrong_use(const struct invocation *invocation, const c
 
 extern const struct command command_check, command_convert, command_plan, command_report;
 extern const struct command command_listen, command_cup, command_status, command_open, command_close;
-extern const struct command command_paste, command_amend, command_export, command_ports, command_learn;
+extern const struct command command_paste, command_amend, command_export, command_backup, command_ports, command_learn;
 
 #endif
