@@ -61,25 +61,26 @@ static void value_add(struct station_meter *meter, double value)
 	meter->count++;
 }
 
-/* What live_check() found, for somebody who has the cup in hand. */
+/* What live_check() found, for somebody who has the cup in hand: what to do comes first. */
 static void warning_print(struct station_meter *meter)
 {
 	const struct live_result *live = &meter->live;
 	int decimals = meter->shown.decimals;
-	char first[NUMBER_TEXT], limit[NUMBER_TEXT];
+	char by[NUMBER_TEXT], limit[NUMBER_TEXT];
 
 	meter->warning[0] = '\0';
 	number_print(limit, sizeof(limit), live->limit, decimals + 1);
 	if (live->verdict == LIVE_DRIFTING)
 		snprintf(meter->warning, sizeof(meter->warning),
-		         "%s keeps %s, by %s so far (readings of one cup differ by up to %s): wait, or read it again",
+		         "wait, then read %s again: it keeps %s, by %s so far (readings of a cup differ by up to %s)",
 		         meter->cup, live->change > 0 ? "rising" : "falling",
-		         number_print(first, sizeof(first), fabs(live->change), decimals), limit);
+		         number_print(by, sizeof(by), fabs(live->change), decimals), limit);
 	else if (live->verdict == LIVE_OUTSIDE)
 		snprintf(meter->warning, sizeof(meter->warning),
-		         "%s: the last reading is %s %s the others, and their range more than %s: read it again",
-		         meter->cup, number_print(first, sizeof(first), fabs(live->apart), decimals + 1),
-		         live->apart > 0 ? "above" : "below", limit);
+		         "read %s again: the last one is %s %s the others (%zu readings of a cup range over up to %s)",
+		         meter->cup, number_print(by, sizeof(by), fabs(live->apart), decimals + 1),
+		         live->apart > 0 ? "above" : "below",
+		         meter->value_count < LIVE_MOST ? meter->value_count : (size_t)LIVE_MOST, limit);
 }
 
 static void live_look(struct station_meter *meter, const struct ledger_entry *entry)

@@ -127,7 +127,7 @@ static void cup_show(const struct station *station, struct screen *screen, size_
 	last_show(screen, meter, label);
 	if (meter->warning[0]) {
 		snprintf(row, sizeof(row), "  ! %s", meter->warning);
-		screen_row(screen, STYLE_DOUBT, row);
+		screen_text(screen, STYLE_DOUBT, row, 4);
 	}
 }
 

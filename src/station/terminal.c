@@ -136,6 +136,43 @@ void screen_row(struct screen *screen, enum screen_style style, const char *text
 	put_text(screen, "\x1b[0m");
 }
 
+/* Bytes of the beginning of text that fit into columns, up to a blank where there is one. */
+static size_t piece_len(const char *text, size_t columns)
+{
+	size_t width = 0, at = 0, blank = 0;
+
+	while (text[at]) {
+		ucs4_t character;
+		int len = u8_mbtoucr(&character, (const uint8_t *)text + at, strlen(text + at));
+		int one = len > 0 ? uc_width(character, "UTF-8") : 0;
+
+		width += one > 0 ? (size_t)one : 0;
+		if (width > columns)
+			return blank > 0 ? blank : at > 0 ? at : 1;
+		if (text[at] == ' ' && width > columns / 2)
+			blank = at;
+		at += len > 0 ? (size_t)len : 1;
+	}
+	return at;
+}
+
+void screen_text(struct screen *screen, enum screen_style style, const char *text, size_t indent)
+{
+	char row[1024];
+	size_t before = 0;
+
+	while (*text && screen->row < screen->rows) {
+		size_t columns = screen->columns > before + 1 ? screen->columns - before : 1;
+		size_t len = piece_len(text, columns);
+
+		snprintf(row, sizeof(row), "%*s%.*s", (int)before, "", (int)(len < 900 ? len : 900), text);
+		screen_row(screen, style, row);
+		text += len;
+		text += strspn(text, " ");
+		before = indent;
+	}
+}
+
 size_t screen_left(const struct screen *screen)
 {
 	return screen->rows - screen->row;

@@ -56,6 +56,9 @@ void screen_begin(struct screen *screen, size_t rows, size_t columns, bool color
  */
 void screen_row(struct screen *screen, enum screen_style style, const char *text);
 
+/* As screen_row(), in as many rows as it takes, broken at blanks; all but the first begin with indent blanks. */
+void screen_text(struct screen *screen, enum screen_style style, const char *text, size_t indent);
+
 /* Rows that are free. */
 size_t screen_left(const struct screen *screen);
 
