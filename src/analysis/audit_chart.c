@@ -12,7 +12,7 @@
 
 size_t chart_base(size_t n)
 {
-	const size_t settled = CHART_SETTLED, most = 5 * CHART_SETTLED;
+	const size_t settled = CHART_SETTLED, most = (size_t)5 * CHART_SETTLED;
 	size_t base = n / 2 > settled ? n / 2 : settled;
 
 	base = base < most ? base : most;
@@ -153,7 +153,7 @@ static bool signals_find(struct audit_chart *chart)
 
 static bool base_limits(struct audit_chart *chart)
 {
-	double *scores = malloc(chart->base * sizeof(*scores));
+	double *scores = malloc((chart->base + 1) * sizeof(*scores));
 
 	if (!scores)
 		return false;

@@ -201,6 +201,7 @@ static struct live_cup *cup_of(const struct audit_desk *desk, struct slice label
 		return NULL;
 	for (slot = hash % LIVE_SLOTS; live->slots[slot] != 0; slot = (slot + 1) % LIVE_SLOTS) {
 		live->last_cup = &live->cups[live->slots[slot] - 1];
+		/* NOLINTNEXTLINE(clang-analyzer-core.UndefinedBinaryOperatorResult): a slot in use has its cup filled in */
 		if (live->last_cup->hash == hash && slice_equal(live->last_cup->label, label))
 			return live->last_cup;
 	}

@@ -94,19 +94,26 @@ static void reading_print(const json_t *reading)
 /* Texts in it come from labels and lines: what is not printable was escaped by the daemon, or is here. */
 static void status_print(const json_t *status)
 {
-	const json_t *item;
+	const json_t *meters = json_object_get(status, "meters");
+	const json_t *readings = json_object_get(status, "readings");
+	const json_t *messages = json_object_get(status, "messages");
 	size_t i;
 
 	ledger_print(status);
 	run_print(status);
-	json_array_foreach(json_object_get(status, "meters"), i, item) meter_print(item);
-	if (json_array_size(json_object_get(status, "readings")) > 0)
+	for (i = 0; i < json_array_size(meters); i++)
+		meter_print(json_array_get(meters, i));
+	if (json_array_size(readings) > 0)
 		printf("last readings:\n");
-	json_array_foreach(json_object_get(status, "readings"), i, item) reading_print(item);
-	if (json_array_size(json_object_get(status, "messages")) > 0)
+	for (i = 0; i < json_array_size(readings); i++)
+		reading_print(json_array_get(readings, i));
+	if (json_array_size(messages) > 0)
 		printf("messages:\n");
-	json_array_foreach(json_object_get(status, "messages"), i, item)
-		printf("  %.8s %s\n", hour_of(text_of(item, "at")), text_of(item, "text"));
+	for (i = 0; i < json_array_size(messages); i++) {
+		const json_t *message = json_array_get(messages, i);
+
+		printf("  %.8s %s\n", hour_of(text_of(message, "at")), text_of(message, "text"));
+	}
 }
 
 static enum exit_code run_status(struct invocation *invocation)

@@ -94,7 +94,9 @@ static enum status run_note(void *context, const struct ledger_run *run, struct 
 /* Would a spreadsheet program take it for a formula? A leading ' is doubled, so that taking one off gives the text back. */
 static bool is_formula_like(struct slice text)
 {
-	return text.len > 0 && memchr("=+-@\t\r'", text.text[0], 7);
+	static const char leads[] = { '=', '+', '-', '@', '\t', '\r', '\'' };
+
+	return text.len > 0 && memchr(leads, text.text[0], sizeof(leads));
 }
 
 /* A cell of text, in quotes where it needs them (RFC 4180). */

@@ -27,6 +27,8 @@ static const char *from_at(const struct invocation *invocation, int i)
 	const char *word = invocation->argv[i];
 	const char *next = i + 1 < invocation->argc ? invocation->argv[i + 1] : NULL;
 
+	if (!word)
+		return NULL;
 	if (strcmp(word, "--from") == 0 || strcmp(word, "-f") == 0)
 		return next;
 	if (strncmp(word, "--from=", 7) == 0)
@@ -93,7 +95,7 @@ static enum status bench_get(struct bench **out, struct invocation *invocation)
 	if (invocation_given(invocation, "ledger") || invocation_given(invocation, "profile"))
 		return error_set(&invocation->error, STATUS_INVALID, "--ledger and --profile go with --from");
 	status = invocation_bench_open(out, invocation);
-	if (status == STATUS_OK && (*out)->meter_count == 0)
+	if (status == STATUS_OK && *out && (*out)->meter_count == 0)
 		status = error_set(&invocation->error, STATUS_INVALID,
 		                   "%s has no meters; expected a section [meter NAME] with port and profile",
 		                   (*out)->ini);
@@ -139,7 +141,7 @@ static enum exit_code run_listen(struct invocation *invocation)
 	struct bench *bench;
 	enum status status = bench_get(&bench, invocation);
 
-	if (status == STATUS_OK)
+	if (status == STATUS_OK && bench)
 		status = listen_to(bench, invocation);
 	else
 		bench_free(bench);

@@ -177,7 +177,7 @@ static void cut_to_fit(struct figure *figure, PangoLayout *layout, const struct 
 	gboolean *stop;
 
 	attributes = pango_layout_get_log_attrs_readonly(layout, &count);
-	stop = g_new(gboolean, (gsize)count);
+	stop = g_new0(gboolean, (gsize)count);
 	for (int i = 0; i < count; i++)
 		stop[i] = attributes[i].is_cursor_position != 0;
 	high = count - 1;

@@ -167,6 +167,7 @@ static void lead(struct figure *figure, const struct named_point *point, const s
 {
 	double x = fmin(fmax(point->x, box->x), box->x + box->width);
 	double y = fmin(fmax(point->y, box->y), box->y + box->height);
+	/* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): the box of a point that is named is set */
 	double away = hypot(x - point->x, y - point->y);
 
 	if (away < point->radius + 6)

@@ -204,7 +204,8 @@ bool figure_strength(struct figure *figure, const struct analysis *analysis)
 	double top, y;
 
 	look(&view);
-	view.points = calloc(run->treatment_count + run->brew_count + 4 * (BORDER_POINTS + 1), sizeof(*view.points));
+	view.points = calloc(run->treatment_count + run->brew_count + (size_t)4 * (BORDER_POINTS + 1),
+	                     sizeof(*view.points));
 	if (view.brews == 0 || !view.points) {
 		free(view.points);
 		return false;

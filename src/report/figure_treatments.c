@@ -119,7 +119,7 @@ static size_t with_mean(const struct analysis *analysis)
 	size_t count = 0;
 
 	for (size_t t = 0; t < analysis->run->treatment_count; t++)
-		count += isfinite(analysis->treatments[t].mean);
+		count += isfinite(analysis->treatments[t].mean) ? 1 : 0;
 	return count;
 }
 

@@ -154,7 +154,7 @@ static void take_rows(struct palette *palette, unsigned char *out, unsigned char
 
 	for (uint32_t y = 0; y < image->height; y++) {
 		const uint32_t *pixels = image->pixels + y * image->stride;
-		unsigned char *row = two_rows + (y % 2) * image->width;
+		unsigned char *row = two_rows + (size_t)(y % 2) * image->width;
 
 		if (above && memcmp(pixels, pixels - image->stride, image->width * sizeof(*pixels)) == 0) {
 			memset(out, 0, 1 + (size_t)image->width);

@@ -136,7 +136,7 @@ static enum status make_folder(struct job *job, const char *path)
 
 static enum status make_folders(struct job *job)
 {
-	enum status status = make_folder(job, path_of(job, "", "", ""));
+	enum status status = make_folder(job, job->request->path);
 
 	if (status == STATUS_OK && (job->request->formats & FIGURE_FORMATS))
 		status = make_folder(job, path_of(job, FIGURE_FOLDER, "", ""));

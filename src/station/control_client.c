@@ -136,7 +136,7 @@ static enum status request_send(struct control_client *client, const char *reque
 
 	if (len >= CONTROL_LINE || strchr(request, '\n'))
 		return error_set(error, STATUS_INVALID, "a request has one line of up to %d bytes", CONTROL_LINE - 1);
-	memcpy(line, request, len);
+	memcpy(line, request, len); /* NOLINT(bugprone-not-null-terminated-result): a line, not a string */
 	line[len] = '\n';
 	if (send(client->fd, line, len + 1, MSG_NOSIGNAL) != (ssize_t)len + 1)
 		return error_set_errno(error, STATUS_IO, "%s", client->path);

@@ -64,7 +64,7 @@ bool output_add(struct output *output, const char *line, size_t len)
 		return true;
 	room = room_make(output, len);
 	if (room)
-		memcpy(room, line, len);
+		memcpy(room, line, len); /* NOLINT(bugprone-not-null-terminated-result): a line, not a string */
 	return room != NULL;
 }
 

@@ -338,7 +338,7 @@ enum status station_run_begin(struct station *station, struct slice name, struct
 	struct arena memory = ARENA_INIT;
 	const char *manifest;
 	enum status status;
-	int64_t id;
+	int64_t id = 0;
 
 	if (!station->request.is_folder)
 		return error_set(error, STATUS_INVALID, "there is no bench folder, and without one there are no runs");
