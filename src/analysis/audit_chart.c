@@ -130,7 +130,7 @@ static void signals_tell(struct audit_chart *chart)
 
 static bool signals_find(struct audit_chart *chart)
 {
-	double *scores = malloc(chart->n * sizeof(*scores));
+	double *scores = malloc((chart->n + 1) * sizeof(*scores));
 	unsigned *signals = malloc(chart->n * sizeof(*signals));
 	struct ewma_point *ewma = malloc(chart->n * sizeof(*ewma));
 	bool done = scores && signals && ewma;
