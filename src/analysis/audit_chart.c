@@ -131,8 +131,8 @@ static void signals_tell(struct audit_chart *chart)
 static bool signals_find(struct audit_chart *chart)
 {
 	double *scores = malloc((chart->n + 1) * sizeof(*scores));
-	unsigned *signals = malloc(chart->n * sizeof(*signals));
-	struct ewma_point *ewma = malloc(chart->n * sizeof(*ewma));
+	unsigned *signals = malloc((chart->n + 1) * sizeof(*signals));
+	struct ewma_point *ewma = malloc((chart->n + 1) * sizeof(*ewma));
 	bool done = scores && signals && ewma;
 
 	for (size_t i = 0; done && i < chart->n; i++)
