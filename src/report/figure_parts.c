@@ -165,9 +165,10 @@ static struct box find_place(const struct search *search, const struct named_poi
 
 static void lead(struct figure *figure, const struct named_point *point, const struct box *box)
 {
+	/* NOLINTBEGIN(clang-analyzer-core.CallAndMessage): the box of a point that is named is set */
 	double x = fmin(fmax(point->x, box->x), box->x + box->width);
 	double y = fmin(fmax(point->y, box->y), box->y + box->height);
-	/* NOLINTNEXTLINE(clang-analyzer-core.CallAndMessage): the box of a point that is named is set */
+	/* NOLINTEND(clang-analyzer-core.CallAndMessage) */
 	double away = hypot(x - point->x, y - point->y);
 
 	if (away < point->radius + 6)

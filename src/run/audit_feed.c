@@ -301,8 +301,7 @@ static enum status take_reading(struct feed *feed, const struct reading *from, i
 		.shown = from->shown,
 		.temp_c = from->temp_c,
 		.standard_percent = from->standard_percent,
-		.meter = index
-			[from->meter], /* NOLINT(clang-analyzer-core.NullDereference): no memory ends before this */
+		.meter = index ? index[from->meter] : 0,
 		.role = from->role,
 		.flags = from->flags,
 		.timed = *at_us != READING_NO_TIME,

@@ -78,7 +78,7 @@ bool output_add_line(struct output *output, const char *line)
 	room = room_make(output, len + 1);
 	if (!room)
 		return false;
-	memcpy(room, line, len);
+	memcpy(room, line, len); /* NOLINT(bugprone-not-null-terminated-result): a line, not a string */
 	room[len] = '\n';
 	return true;
 }

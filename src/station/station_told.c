@@ -120,7 +120,7 @@ static void recent_keep(struct station *station, json_t *json)
 {
 	if (station->recent_count == STATION_RECENT) {
 		json_decref(station->recent[0]);
-		memmove(station->recent, station->recent + 1, (STATION_RECENT - 1) * sizeof(station->recent[0]));
+		memmove(station->recent, station->recent + 1, (STATION_RECENT - 1) * sizeof(json_t *));
 		station->recent_count--;
 	}
 	station->recent[station->recent_count++] = json_incref(json);

@@ -172,7 +172,8 @@ static struct store_item *items_take(struct store *store, struct store_item *aft
 		store->bytes -= item->size;
 		last = item;
 	}
-	last->next = NULL;
+	if (last)
+		last->next = NULL;
 	store->first = after;
 	if (!after)
 		store->last = NULL;
