@@ -405,7 +405,7 @@ static void prism_keep(struct cup_turn *turn, const struct on_prism *before)
 
 void station_run_look(struct station *station)
 {
-	struct on_prism before[STATION_METERS];
+	struct on_prism before[STATION_METERS] = { { .label = "" } };
 
 	if (!file_watch_step(&station->run.watch, &station->now))
 		return;

@@ -232,7 +232,7 @@ static double moved(const double *from, const double *to, size_t count)
 /* One step that does not lower the likelihood; *change is how far it went. False: there is none. */
 static bool scoring_step(struct fit *fit, double *change)
 {
-	double step[COMPONENTS_MOST], from[COMPONENTS_MOST];
+	double step[COMPONENTS_MOST] = { 0 }, from[COMPONENTS_MOST];
 	double before = fit->loglik, length = 1;
 
 	memcpy(from, fit->var, sizeof(from));
