@@ -14,7 +14,7 @@ static enum status open_here(const struct bench *bench, struct slice name, struc
 {
 	struct ledger *ledger;
 	char open[128];
-	int64_t id;
+	int64_t id = 0;
 	enum status status = invocation_ledger_open(&ledger, bench, LEDGER_CREATE, invocation);
 
 	if (status == STATUS_OK)
