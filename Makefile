@@ -66,13 +66,13 @@ TEST_DEFINES := -Itests -DTEST_DATA='"tests/reference/data"'
 
 # No fused multiply-add: the same input gives the same digits on every machine.
 COMMON := -std=c17 -g -ffp-contract=off -fPIE
-# The sanitizers' own code blinds the compiler to lengths that it sees in a plain build, where this warning is an error too.
+# Instrumented code blinds the compiler to lengths that it sees in a plain build, where this warning is an error too.
 ifdef SANITIZE
 HARDENING := -Wno-format-truncation -O1 -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all
 else ifdef FUZZING
 HARDENING := -O1 -fno-omit-frame-pointer -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all
 else ifdef COVERAGE
-HARDENING := -O0 --coverage
+HARDENING := -Wno-format-truncation -O0 --coverage
 else
 CF_PROTECTION = $(if $(filter x86_64 i%86,$(shell uname -m)),-fcf-protection)
 CC_VERSION = $(eval CC_VERSION := $$(shell $$(CC) -dumpversion))$(CC_VERSION)
