@@ -6,6 +6,7 @@
 #include "analysis.h"
 #include "analysis_json.h"
 #include "bench_command.h"
+#include "labels_file.h"
 #include "load.h"
 #include "open_file.h"
 #include "report_files.h"
@@ -19,6 +20,8 @@ static const struct command_option options[] = {
 	  "What is written, some of xlsx, md, html, svg, png, pdf, json, csv, with commas between them. Unless set: xlsx." },
 	{ "template", 't', "PATH",
 	  "Own template for md or html, or a folder with write-up.md, write-up.html or both." },
+	{ "labels", 'l', "FILE",
+	  "Words of the workbook in another language, as templates/labels-de.csv has them; templates/labels.csv to fill in." },
 	{ "open", 0, NULL, "Opens the report when it is there." },
 	{ "profile", 'p', "NAME", "Meter profile, built in or a file, that the lines of readings are read with." },
 	{ "summary", 's', NULL, "Prints the findings, too." },
@@ -61,7 +64,7 @@ static const char *usual_path(const struct loaded *loaded, unsigned formats)
 }
 
 static enum status write_files(struct invocation *invocation, struct loaded *loaded, const struct analysis *analysis,
-                               unsigned formats)
+                               unsigned formats, const struct labels *labels)
 {
 	const char *output = invocation_value(invocation, "output");
 	struct report_request request = {
@@ -69,6 +72,7 @@ static enum status write_files(struct invocation *invocation, struct loaded *loa
 		.path = output ? output : usual_path(loaded, formats),
 		.version = program_version(),
 		.command = command_words(invocation, loaded->run),
+		.labels = labels,
 		.templates = invocation_value(invocation, "template"),
 	};
 	char first[PATH_MAX];
@@ -95,7 +99,8 @@ static enum status print_json(struct invocation *invocation, const struct analys
 	return STATUS_OK;
 }
 
-static enum status write_all(struct invocation *invocation, struct loaded *loaded, const struct analysis *analysis)
+static enum status write_all(struct invocation *invocation, struct loaded *loaded, const struct analysis *analysis,
+                             const struct labels *labels)
 {
 	bool json = invocation_given(invocation, "json");
 	const char *list = invocation_value(invocation, "format");
@@ -105,7 +110,7 @@ static enum status write_all(struct invocation *invocation, struct loaded *loade
 	if (list)
 		status = report_formats_parse(&formats, slice_from(list), &invocation->error);
 	if (status == STATUS_OK && (!json || list || invocation_given(invocation, "output")))
-		status = write_files(invocation, loaded, analysis, formats);
+		status = write_files(invocation, loaded, analysis, formats, labels);
 	if (status == STATUS_OK && invocation_given(invocation, "summary") && !json)
 		print_summary(analysis);
 	if (status == STATUS_OK && json)
@@ -116,6 +121,8 @@ static enum status write_all(struct invocation *invocation, struct loaded *loade
 static enum exit_code run_report(struct invocation *invocation)
 {
 	struct analysis *analysis = NULL;
+	const char *own_labels = invocation_value(invocation, "labels");
+	struct labels labels = LABELS_INIT;
 	struct loaded loaded;
 	enum exit_code faults;
 	enum status status;
@@ -124,14 +131,16 @@ static enum exit_code run_report(struct invocation *invocation)
 		return invocation_wrong_use(invocation,
 		                            "readings are missing; expected: brewspread report MANIFEST READINGS...");
 	status = load_files(&loaded, invocation);
-
+	if (status == STATUS_OK && own_labels)
+		status = labels_file_read(&labels, own_labels, &invocation->faults, &invocation->error);
 	if (status == STATUS_OK)
 		status = analysis_make(&analysis, loaded.run, &invocation->settings, &invocation->error);
 	faults = invocation_tell_faults(invocation);
 	if (status == STATUS_OK)
-		status = write_all(invocation, &loaded, analysis);
+		status = write_all(invocation, &loaded, analysis, own_labels ? &labels : NULL);
 	analysis_free(analysis);
 	loaded_release(&loaded);
+	labels_release(&labels);
 	if (status == STATUS_REFUSED)
 		return EXIT_FAULTS;
 	return status == STATUS_OK ? faults : invocation_tell_error(invocation, status);

@@ -13,6 +13,7 @@
 #include "xlsx_check.h"
 
 enum {
+	FOOTER_MOST = 120, /* bytes of its label */
 	SHEETS = 7,
 	PAPER_A4 = 9,
 	LITTLE_SPACE = 1 << 16, /* bytes: a disk with less is full */
@@ -111,8 +112,7 @@ static void set_properties(struct book *book, struct pen *pen)
 	const char *clean;
 
 	phrase_clear(&book->phrase);
-	phrase_words(&book->phrase, "Comparison: ");
-	phrase_add(&book->phrase, book->analysis->run->name);
+	phrase_fill(&book->phrase, "Comparison: {name}", &(struct phrase_part){ "name", book->analysis->run->name }, 1);
 	clean = cell_text_line(&book->text, phrase_slice(&book->phrase), 120);
 	snprintf(title, sizeof(title), "%s", clean ? clean : "");
 	clean = cell_text_line(&book->text, slice_from(book->request->version), 40);
@@ -120,16 +120,30 @@ static void set_properties(struct book *book, struct pen *pen)
 	pen_note(pen, workbook_set_properties(book->workbook, &properties));
 }
 
-static void set_page(const struct sheet *sheet, struct pen *pen)
+/* Page and pages stand where the label has them; "&" begins a code there, so that none of a user's may. */
+static void set_footer(struct book *book, struct pen *pen)
 {
-	static const char footer[] = "&L&8&A&R&8page &P of &N";
+	char footer[200];
+	struct slice label = labels_find(pen->labels, SLICE_OF("page {page} of {pages}"));
 
+	if (label.len > FOOTER_MOST || memchr(label.text, '&', label.len))
+		label = SLICE_OF("page {page} of {pages}");
+	phrase_clear(&book->phrase);
+	phrase_words(&book->phrase, "&L&8&A&R&8");
+	phrase_fill_in(&book->phrase, label,
+	               (struct phrase_part[]){ { "page", SLICE_OF("&P") }, { "pages", SLICE_OF("&N") } }, 2);
+	snprintf(footer, sizeof(footer), "%.*s", SLICE_ARG(phrase_slice(&book->phrase)));
+	pen_note(pen, worksheet_set_footer(pen->sheet, footer));
+}
+
+static void set_page(struct book *book, const struct sheet *sheet, struct pen *pen)
+{
 	if (!sheet->portrait)
 		worksheet_set_landscape(pen->sheet);
 	worksheet_set_paper(pen->sheet, PAPER_A4);
 	worksheet_set_margins(pen->sheet, 0.5, 0.5, 0.6, 0.7);
 	worksheet_fit_to_pages(pen->sheet, 1, 0);
-	pen_note(pen, worksheet_set_footer(pen->sheet, footer));
+	set_footer(book, pen);
 	if (sheet->frozen == 0)
 		return;
 	worksheet_freeze_panes(pen->sheet, sheet->frozen, sheet->frozen_columns);
@@ -150,7 +164,7 @@ static size_t parts_of(const struct book *book, const struct sheet *sheet)
 static enum status add_tabs(struct book *book, struct stack *stack, struct error *error)
 {
 	size_t tab = 0;
-	char title[32];
+	char title[sizeof(struct formula_label) + 24];
 
 	for (size_t i = 0; i < SHEETS; i++)
 		stack->count += parts_of(book, sheets[i]);
@@ -163,14 +177,16 @@ static enum status add_tabs(struct book *book, struct stack *stack, struct error
 			lxw_worksheet *sheet;
 
 			if (part == 0)
-				snprintf(title, sizeof(title), "%s", sheets[i]->title);
+				snprintf(title, sizeof(title), "%s", tab_label(&book->layout, sheets[i]->title).text);
 			else
-				snprintf(title, sizeof(title), "%s %zu", sheets[i]->title, part + 1);
+				snprintf(title, sizeof(title), "%s %zu",
+				         tab_label(&book->layout, sheets[i]->title).text, part + 1);
 			sheet = workbook_add_worksheet(book->workbook, title);
 			if (!sheet)
 				return error_set(error, STATUS_MEMORY, "no memory for sheet %s", title);
 			stack->pens[tab] = pen_at(sheet, book->styles, &book->text, book->layout.formulas);
-			set_page(sheets[i], &stack->pens[tab]);
+			stack->pens[tab].labels = book->request->labels;
+			set_page(book, sheets[i], &stack->pens[tab]);
 		}
 	}
 	return STATUS_OK;
@@ -285,14 +301,14 @@ enum status book_write(const struct analysis *analysis, const struct faults *fau
 		.faults = faults,
 		.request = request,
 		.text = CELL_TEXT_INIT,
-		.phrase = PHRASE_INIT,
+		.phrase = { .labels = request->labels },
 	};
 	struct target target = { .file = PART_FILE_INIT };
 	enum status status;
 
 	if (!request->path || request->path[0] == '\0')
 		return error_set(error, STATUS_INVALID, "the workbook has no name");
-	status = layout_make(&book.layout, analysis, error);
+	status = layout_make(&book.layout, analysis, request->labels, error);
 	if (status == STATUS_OK)
 		status = target_open(&target, request->path, error);
 	if (status == STATUS_OK)

@@ -11,14 +11,16 @@
 
 #include "analysis.h"
 #include "faults.h"
+#include "labels.h"
 #include "status.h"
 
 /* Above so many readings the cells hold values: formulas over all of them would take a spreadsheet program minutes. */
 enum { BOOK_FORMULA_READINGS = 20000 };
 
 struct book_request {
-	const char *path;    /* of the workbook; a symbolic link is followed */
-	const char *version; /* of this program */
+	const char *path;            /* of the workbook; a symbolic link is followed */
+	const char *version;         /* of this program */
+	const struct labels *labels; /* NULL: all in English */
 	const char *command; /* the words of the command line, to make the same report again; "" if there were none */
 };
 

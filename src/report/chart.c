@@ -175,8 +175,8 @@ static struct dots dots_of(const struct book *book, int column, const struct num
 	lxw_row_t last = book->chart_row + book->chart_rows - 1;
 
 	return (struct dots){
-		.x_cells = range_name("Comparisons", column, book->chart_row, last),
-		.y_cells = range_name("Comparisons", column + 1, book->chart_row, last),
+		.x_cells = range_name(&book->layout, "Comparisons", column, book->chart_row, last),
+		.y_cells = range_name(&book->layout, "Comparisons", column + 1, book->chart_row, last),
 		.x = x->row,
 		.y = y->row,
 		.count = book->chart_rows,
@@ -332,17 +332,24 @@ static void set_title(struct book *book, lxw_chart *chart)
 {
 	lxw_chart_font font = { .size = 11, .bold = LXW_EXPLICIT_FALSE, .color = COLOUR_INK };
 	const struct analysis *analysis = book->analysis;
+	char confidence[32], shown[24], count[24];
+	struct phrase_part parts[3];
 	const char *title;
 
+	snprintf(confidence, sizeof(confidence), "%.4g", 100 * analysis->settings->confidence);
+	snprintf(shown, sizeof(shown), "%d", CHART_TREATMENTS);
+	snprintf(count, sizeof(count), "%zu", analysis->run->treatment_count);
+	parts[0] = (struct phrase_part){ "confidence", slice_from(confidence) };
+	parts[1] = (struct phrase_part){ "shown", slice_from(shown) };
+	parts[2] = (struct phrase_part){ "count", slice_from(count) };
 	phrase_clear(&book->phrase);
-	phrase_words(&book->phrase, "Mean of the brews (diamond)");
+	phrase_label(&book->phrase, "Mean of the brews (diamond)");
 	if (analysis->comparison.source != SPREAD_NONE)
-		phrase_print(&book->phrase, " with its %.4g %% interval (line)", 100 * analysis->settings->confidence);
+		phrase_fill(&book->phrase, ", its {confidence} % interval (line)", parts, 3);
 	if (analysis->run->brew_count <= CHART_BREWS)
-		phrase_words(&book->phrase, ", and each brew (dot)");
+		phrase_label(&book->phrase, ", and each brew (dot)");
 	if (shown_treatments(book) < analysis->run->treatment_count)
-		phrase_print(&book->phrase, "; the first %d of %zu treatments", CHART_TREATMENTS,
-		             analysis->run->treatment_count);
+		phrase_fill(&book->phrase, "; the first {shown} of {count} treatments", parts, 3);
 	title = cell_text_line(&book->text, phrase_slice(&book->phrase), TITLE_CHARACTERS);
 	if (title)
 		chart_title_set_name(chart, title);
@@ -355,25 +362,33 @@ static const char *describe(struct book *book)
 	const struct analysis *analysis = book->analysis;
 	const struct run *run = analysis->run;
 	int decimals = analysis->comparison.response.decimals;
-	size_t first = analysis->ranked[0], last = SIZE_MAX;
+	size_t first = analysis->ranked[0], last = first;
+	struct phrase response = { .labels = book->request->labels };
+	char count[24], highest[32], lowest[32];
 
 	for (size_t i = 0; i < run->treatment_count; i++)
 		if (isfinite(analysis->treatments[analysis->ranked[i]].mean))
 			last = analysis->ranked[i];
+	say_response(&response, &analysis->comparison.response);
+	snprintf(count, sizeof(count), "%zu", run->treatment_count);
+	snprintf(highest, sizeof(highest), "%.*f", decimals, analysis->treatments[first].mean);
+	snprintf(lowest, sizeof(lowest), "%.*f", decimals, analysis->treatments[last].mean);
 	phrase_clear(&book->phrase);
-	phrase_words(&book->phrase, "Chart: ");
-	say_response(&book->phrase, &analysis->comparison.response);
-	phrase_print(&book->phrase, " of %zu treatments, largest mean at the top: from ", run->treatment_count);
-	phrase_add(&book->phrase, run->treatments[first].name);
-	phrase_print(&book->phrase, " (%.*f)", decimals, analysis->treatments[first].mean);
-	if (last != SIZE_MAX && last != first) {
-		phrase_words(&book->phrase, " down to ");
-		phrase_add(&book->phrase, run->treatments[last].name);
-		phrase_print(&book->phrase, " (%.*f)", decimals, analysis->treatments[last].mean);
-	}
-	phrase_words(&book->phrase,
-	             ", each with the interval of its mean and its single brews. The table above has the "
-	             "same numbers.");
+	phrase_fill(
+		&book->phrase,
+		"{response}: {count} treatments, largest mean at the top, from {first} ({highest}) down to {last} "
+		"({lowest}), each with the interval of its mean and its single brews. The table above has the same numbers.",
+		(struct phrase_part[]){
+			{ "response", phrase_slice(&response) },
+			{ "count", slice_from(count) },
+			{ "first", run->treatments[first].name },
+			{ "highest", slice_from(highest) },
+			{ "last", run->treatments[last].name },
+			{ "lowest", slice_from(lowest) },
+		},
+		6);
+	book->phrase.failed = book->phrase.failed || response.failed;
+	phrase_release(&response);
 	return cell_text_line(&book->text, phrase_slice(&book->phrase), DESCRIPTION_CHARACTERS);
 }
 

@@ -6,6 +6,7 @@
 #include <xlsxwriter.h>
 
 #include "analysis.h"
+#include "labels.h"
 
 /* Columns of Brews from left to right. Those that no brew fills are left out. */
 enum brews_column {
@@ -68,6 +69,8 @@ enum { TABLE_HEAD_ROW = 3, TABLE_FIRST_ROW = 5 };
 enum { READINGS_A_SHEET = LXW_ROW_MAX - TABLE_FIRST_ROW };
 
 struct layout {
+	const struct labels *labels; /* lent; NULL: English */
+	bool own_tabs;               /* the sheets' tabs have labels of their own, each another */
 	bool formulas;               /* else values: too many readings */
 	uint32_t *place;             /* by treatment: its line on Summary, from 1 */
 	size_t *brew_order;          /* brews as they stand on Brews: treatment by treatment */
@@ -86,8 +89,9 @@ struct layout {
 	int tds_decimals;        /* of a single reading, at least 2 */
 };
 
-/* Lays everything out. STATUS_MEMORY. The caller's: layout_release(). */
-enum status layout_make(struct layout *out, const struct analysis *analysis, struct error *error) MUST_USE;
+/* Lays everything out, with labels, which are lent until layout_release() and may be NULL. STATUS_MEMORY. The caller's: layout_release(). */
+enum status layout_make(struct layout *out, const struct analysis *analysis, const struct labels *labels,
+                        struct error *error) MUST_USE;
 
 void layout_release(struct layout *layout);
 
@@ -99,11 +103,26 @@ struct cell_name {
 	char text[24];
 };
 struct range_name {
-	char text[80];
+	char text[160];
 };
 
+/* A label that formulas name: of a tab, or a word that they look for. */
+struct formula_label {
+	char text[104];
+};
+
+/*
+ * The label in layout's language; in English where the other one holds a character that means something in a formula,
+ * or more than 24 characters.
+ */
+struct formula_label formula_label(const struct layout *layout, const char *english);
+
+/* The same for the tab of the sheet title; all tabs in English unless their labels are fit for it and differ. */
+struct formula_label tab_label(const struct layout *layout, const char *title);
+
 struct cell_name cell_name(int column, lxw_row_t row);
-struct range_name range_name(const char *title, int column, lxw_row_t first, lxw_row_t last);
+struct range_name range_name(const struct layout *layout, const char *title, int column, lxw_row_t first,
+                             lxw_row_t last);
 
 /* All of a column of Brews, or of the first sheet of Readings. */
 struct range_name brews_range(const struct layout *layout, int column);

@@ -126,25 +126,6 @@ static void fit(struct pen *pen, const char *text, lxw_col_t count, enum style s
 		pen_height(pen, lines_of(text, fmax(width - WORD_LOST, WORD_LOST)) * size * LEADING);
 }
 
-static void missing(struct pen *pen)
-{
-	written(pen, worksheet_write_string(pen->sheet, pen->row, pen->col, PEN_MISSING, pen->styles[STYLE_MISSING]),
-	        1);
-}
-
-void pen_number(struct pen *pen, double value, enum style style)
-{
-	if (isfinite(value))
-		written(pen, worksheet_write_number(pen->sheet, pen->row, pen->col, value, pen->styles[style]), 1);
-	else
-		missing(pen);
-}
-
-void pen_count(struct pen *pen, uint64_t value, enum style style)
-{
-	pen_number(pen, (double)value, style);
-}
-
 void pen_text(struct pen *pen, struct slice text, enum style style)
 {
 	const char *clean = cell_text_of(pen->text, text);
@@ -161,7 +142,25 @@ void pen_text(struct pen *pen, struct slice text, enum style style)
 
 void pen_words(struct pen *pen, const char *words, enum style style)
 {
-	pen_text(pen, slice_from(words), style);
+	pen_text(pen, labels_find(pen->labels, slice_from(words)), style);
+}
+
+static void missing(struct pen *pen)
+{
+	pen_words(pen, PEN_MISSING, STYLE_MISSING);
+}
+
+void pen_number(struct pen *pen, double value, enum style style)
+{
+	if (isfinite(value))
+		written(pen, worksheet_write_number(pen->sheet, pen->row, pen->col, value, pen->styles[style]), 1);
+	else
+		missing(pen);
+}
+
+void pen_count(struct pen *pen, uint64_t value, enum style style)
+{
+	pen_number(pen, (double)value, style);
 }
 
 void pen_formula(struct pen *pen, double value, enum style style, const char *format, ...)

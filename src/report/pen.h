@@ -11,6 +11,7 @@
 #include <xlsxwriter.h>
 
 #include "cell_text.h"
+#include "labels.h"
 #include "status.h"
 #include "style.h"
 
@@ -18,10 +19,11 @@ enum { PEN_WIDTHS = 64 };
 
 struct pen {
 	lxw_worksheet *sheet;
-	lxw_format *const *styles; /* STYLES of them */
-	struct cell_text *text;    /* lent: room for cleaning */
-	bool formulas;             /* else pen_formula() writes values */
-	lxw_row_t row;             /* where the next cell goes */
+	lxw_format *const *styles;   /* STYLES of them */
+	struct cell_text *text;      /* lent: room for cleaning */
+	const struct labels *labels; /* lent: of pen_words() and pen_link(); NULL: English */
+	bool formulas;               /* else pen_formula() writes values */
+	lxw_row_t row;               /* where the next cell goes */
 	lxw_col_t col;
 	uint64_t rows;             /* rows that were begun … */
 	uint64_t cells;            /* … and cells written: what the finished file must have */
@@ -65,7 +67,7 @@ void pen_count(struct pen *pen, uint64_t value, enum style style);
 /* Any bytes, always as text, never as a formula; an empty one gives an empty cell of that style. */
 void pen_text(struct pen *pen, struct slice text, enum style style);
 
-/* The same for texts that end in NUL; NULL is empty. */
+/* The same for a label, in the language of pen->labels; NULL is empty. */
 void pen_words(struct pen *pen, const char *words, enum style style);
 
 /*

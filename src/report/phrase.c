@@ -38,6 +38,38 @@ void phrase_words(struct phrase *phrase, const char *words)
 	phrase_add(phrase, slice_from(words));
 }
 
+void phrase_label(struct phrase *phrase, const char *english)
+{
+	phrase_add(phrase, labels_find(phrase->labels, slice_from(english)));
+}
+
+/* gap has its braces. */
+static struct slice part_for(struct slice gap, const struct phrase_part *parts, size_t count)
+{
+	for (size_t i = 0; i < count; i++)
+		if (slice_equal(slice_part(gap, 1, gap.len - 1), slice_from(parts[i].name)))
+			return parts[i].text;
+	return gap;
+}
+
+void phrase_fill(struct phrase *phrase, const char *english, const struct phrase_part *parts, size_t count)
+{
+	phrase_fill_in(phrase, labels_find(phrase->labels, slice_from(english)), parts, count);
+}
+
+void phrase_fill_in(struct phrase *phrase, struct slice text, const struct phrase_part *parts, size_t count)
+{
+	struct slice gap;
+	size_t from = 0, at = 0;
+
+	for (gap = label_gap(text, &at); gap.len > 0; gap = label_gap(text, &at)) {
+		phrase_add(phrase, slice_part(text, from, at - gap.len));
+		phrase_add(phrase, part_for(gap, parts, count));
+		from = at;
+	}
+	phrase_add(phrase, slice_part(text, from, text.len));
+}
+
 void phrase_print(struct phrase *phrase, const char *format, ...)
 {
 	char piece[PRINT_MOST];

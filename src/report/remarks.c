@@ -38,7 +38,7 @@ static void say_flags(struct phrase *phrase, const struct flag_words *words, siz
 		if (!(flags & words[i].flag))
 			continue;
 		phrase_between(phrase, "; ");
-		phrase_words(phrase, words[i].words);
+		phrase_label(phrase, words[i].words);
 	}
 }
 
@@ -48,8 +48,9 @@ void remarks_brew(struct phrase *phrase, const struct analysis *analysis, size_t
 
 	phrase_clear(phrase);
 	if (result->why) {
-		phrase_words(phrase, "no result: ");
-		phrase_words(phrase, result->why);
+		phrase_label(phrase, "no result:");
+		phrase_words(phrase, " ");
+		phrase_label(phrase, result->why);
 	}
 	say_flags(phrase, brew_words, COUNT(brew_words), result->flags);
 }
@@ -74,7 +75,7 @@ void remarks_reading(struct phrase *phrase, const struct analysis *analysis, siz
 		if (!(flags & flag))
 			continue;
 		phrase_between(phrase, "; ");
-		phrase_words(phrase, correction_flag_text(flag));
+		phrase_label(phrase, correction_flag_text(flag));
 	}
 	if (r->note.len > 0) {
 		phrase_between(phrase, ": ");

@@ -151,6 +151,7 @@ static enum status write_book(struct job *job)
 		.path = path_of(job, "", formats[FORMAT_XLSX].file, ""),
 		.version = job->request->version,
 		.command = job->request->command,
+		.labels = job->request->labels,
 	};
 
 	if (!request.path)

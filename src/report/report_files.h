@@ -5,6 +5,7 @@
 
 #include "analysis.h"
 #include "faults.h"
+#include "labels.h"
 #include "status.h"
 
 enum report_format {
@@ -33,9 +34,10 @@ bool report_formats_folder(unsigned formats);
 
 struct report_request {
 	unsigned formats;
-	const char *path;    /* of the file, or of the folder, which is made if it is not there */
-	const char *version; /* of this program */
-	const char *command; /* the words of the command line; "" if there were none */
+	const char *path;            /* of the file, or of the folder, which is made if it is not there */
+	const char *version;         /* of this program */
+	const char *command;         /* the words of the command line; "" if there were none */
+	const struct labels *labels; /* of the workbook; NULL: all in English */
 	const char *
 		templates; /* a file of the user's for write-ups of its ending, or a folder with write-up.md, write-up.html,
 	                          or one of them; NULL: built-in ones */

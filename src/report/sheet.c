@@ -1,6 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "sheet.h"
 
+#include <math.h>
+#include <stdio.h>
+
+#include "text.h"
+
 void sheet_title(struct pen *pen, const struct sheet *sheet)
 {
 	pen_row(pen, 0);
@@ -11,10 +16,29 @@ void sheet_title(struct pen *pen, const struct sheet *sheet)
 	pen_row(pen, TABLE_HEAD_ROW);
 }
 
+#define BOLD_LETTERS 1.15 /* to the digits that widths are counted in */
+
+double head_width(const struct labels *labels, const struct column_head *head)
+{
+	struct slice own = labels_find(labels, slice_from(head->name));
+	size_t longest = 0, from = 0;
+
+	if (own.text == head->name)
+		return head->width;
+	for (size_t i = 0; i <= own.len; i++) {
+		if (i < own.len && own.text[i] != ' ' && own.text[i] != '\n')
+			continue;
+		if (utf8_count(slice_part(own, from, i)) > longest)
+			longest = utf8_count(slice_part(own, from, i));
+		from = i + 1;
+	}
+	return fmax(head->width, (double)longest * BOLD_LETTERS + 1.0);
+}
+
 void sheet_widths(struct pen *pen, const struct column_head *heads, size_t count)
 {
 	for (size_t i = 0; i < count; i++)
-		pen_width(pen, (int)i, heads[i].width);
+		pen_width(pen, (int)i, head_width(pen->labels, &heads[i]));
 }
 
 void sheet_heads(struct pen *pen, const struct column_head *heads, size_t count)
@@ -38,6 +62,17 @@ void sheet_print_area(struct pen *pen, int last_column, lxw_row_t last_row)
 	pen_note(pen, worksheet_print_area(pen->sheet, 0, 0, last_row, (lxw_col_t)last_column));
 }
 
+void sheet_name_range(struct book *book, struct pen *pen, const struct sheet *sheet, const char *name, int column,
+                      lxw_row_t first, lxw_row_t last)
+{
+	char range[sizeof(struct range_name) + 1];
+
+	if (column < 0)
+		return;
+	snprintf(range, sizeof(range), "=%s", range_name(&book->layout, sheet->title, column, first, last).text);
+	pen_note(pen, workbook_define_name(book->workbook, name, range));
+}
+
 void sheet_heading(struct pen *pen, const char *words)
 {
 	pen_down(pen);
@@ -48,7 +83,7 @@ void sheet_heading(struct pen *pen, const char *words)
 
 void sheet_sentence(struct pen *pen, struct slice text, lxw_col_t columns, enum style style)
 {
-	pen_across(pen, text, columns, style);
+	pen_across(pen, labels_find(pen->labels, text), columns, style);
 	pen_down(pen);
 }
 
@@ -81,11 +116,11 @@ void say_response(struct phrase *phrase, const struct response *response)
 {
 	size_t begin = phrase->len;
 
-	phrase_words(phrase, response->name);
+	phrase_label(phrase, response->name);
 	if (phrase->len > begin && phrase->text[begin] >= 'a' && phrase->text[begin] <= 'z')
 		phrase->text[begin] = (char)(phrase->text[begin] - 'a' + 'A');
 	if (response->unit[0]) {
 		phrase_words(phrase, ", ");
-		phrase_words(phrase, response->unit);
+		phrase_label(phrase, response->unit);
 	}
 }

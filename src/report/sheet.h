@@ -82,11 +82,18 @@ void sheet_title(struct pen *pen, const struct sheet *sheet);
 /* A table's head from count columns, from the left; leaves the pen below it. Widths are not touched. */
 void sheet_heads(struct pen *pen, const struct column_head *heads, size_t count);
 
+/* The head's width; where it has a label in another language, at least that of the label's longest word. */
+double head_width(const struct labels *labels, const struct column_head *head);
+
 /* Sets the widths of count columns, from the left. */
 void sheet_widths(struct pen *pen, const struct column_head *heads, size_t count);
 
 /* Prints columns up to last_column and rows up to last_row: what lies to the right is for the screen. */
 void sheet_print_area(struct pen *pen, int last_column, lxw_row_t last_row);
+
+/* Gives rows first to last of a column of sheet a name, which formulas of a reader's own can use. */
+void sheet_name_range(struct book *book, struct pen *pen, const struct sheet *sheet, const char *name, int column,
+                      lxw_row_t first, lxw_row_t last);
 
 /* Headline of a part of a sheet, with a row free above it. */
 void sheet_heading(struct pen *pen, const char *words);

@@ -101,9 +101,9 @@ static void write_readings(const struct entry *entry)
 {
 	const struct layout *layout = &entry->book->layout;
 
-	pen_formula(entry->pen, (double)entry->result->used, STYLE_COUNT, "COUNTIFS(%s,%s,%s,\"yes\")",
+	pen_formula(entry->pen, (double)entry->result->used, STYLE_COUNT, "COUNTIFS(%s,%s,%s,\"%s\")",
 	            readings_range(layout, READINGS_BREW).text, here(entry, BREWS_NUMBER).text,
-	            readings_range(layout, READINGS_USED).text);
+	            readings_range(layout, READINGS_USED).text, formula_label(layout, "yes").text);
 }
 
 static void write_tds(const struct entry *entry)
@@ -111,9 +111,9 @@ static void write_tds(const struct entry *entry)
 	const struct layout *layout = &entry->book->layout;
 
 	pen_formula(entry->pen, entry->result->tds_percent, style_decimals(STYLE_DECIMALS, layout->tds_decimals + 1),
-	            "AVERAGEIFS(%s,%s,%s,%s,\"yes\")", readings_range(layout, READINGS_TDS).text,
+	            "AVERAGEIFS(%s,%s,%s,%s,\"%s\")", readings_range(layout, READINGS_TDS).text,
 	            readings_range(layout, READINGS_BREW).text, here(entry, BREWS_NUMBER).text,
-	            readings_range(layout, READINGS_USED).text);
+	            readings_range(layout, READINGS_USED).text, formula_label(layout, "yes").text);
 }
 
 static void write_tds_sd(const struct entry *entry)
@@ -322,7 +322,7 @@ static void write_widths(struct book *book, struct pen *pen)
 
 	for (int c = 0; c < BREWS_COLUMNS; c++)
 		if (layout->brews_at[c] >= 0)
-			pen_width(pen, layout->brews_at[c], rows[c].head.width);
+			pen_width(pen, layout->brews_at[c], head_width(pen->labels, &rows[c].head));
 	pen_width(pen, layout->brews_at[BREWS_LABEL], width_of_texts(run, true));
 	pen_width(pen, layout->brews_at[BREWS_TREATMENT], width_of_texts(run, false));
 	for (size_t i = 0; i < layout->extra_count; i++)
@@ -390,6 +390,22 @@ static void write_brew(struct book *book, struct pen *pen, size_t index)
 	pen_down(pen);
 }
 
+static void name_columns(struct book *book, struct pen *pen)
+{
+	static const struct {
+		enum brews_column column;
+		const char *name;
+	} named[] = {
+		{ BREWS_LABEL, "brew_label" }, { BREWS_TREATMENT, "brew_treatment" }, { BREWS_DOSE, "brew_dose" },
+		{ BREWS_WATER, "brew_water" }, { BREWS_BEVERAGE, "brew_beverage" },   { BREWS_TDS, "brew_tds" },
+		{ BREWS_YIELD, "brew_yield" }, { BREWS_RETAINED, "brew_retained" },   { BREWS_RATIO, "brew_ratio" },
+	};
+
+	for (size_t i = 0; i < sizeof(named) / sizeof(named[0]); i++)
+		sheet_name_range(book, pen, &sheet_brews, named[i].name, book->layout.brews_at[named[i].column],
+		                 TABLE_FIRST_ROW, book->layout.brews_last);
+}
+
 static void write_brews(struct book *book, struct pen *pen)
 {
 	write_widths(book, pen);
@@ -399,6 +415,7 @@ static void write_brews(struct book *book, struct pen *pen)
 	write_about_columns(book, pen);
 	for (size_t row = 0; row < book->analysis->run->brew_count; row++)
 		write_brew(book, pen, book->layout.brew_order[row]);
+	name_columns(book, pen);
 }
 
 const struct sheet sheet_brews = {

@@ -73,13 +73,15 @@ static void write_verdict(struct book *book, struct pen *pen, const struct pair_
 
 	phrase_clear(&book->phrase);
 	if (comparison->source == SPREAD_NONE)
-		phrase_words(&book->phrase, "no spread known");
+		phrase_label(&book->phrase, "no spread known");
 	else
-		phrase_words(&book->phrase, verdict_word(pair->verdict));
+		phrase_label(&book->phrase, verdict_word(pair->verdict));
 	if (pair->verdict == VERDICT_DIFFER && pair->small)
-		phrase_words(&book->phrase, ", by less than the margin");
-	if (comparison->source == SPREAD_HISTORY)
-		phrase_words(&book->phrase, " (provisional)");
+		phrase_label(&book->phrase, ", by less than the margin");
+	if (comparison->source == SPREAD_HISTORY) {
+		phrase_words(&book->phrase, " ");
+		phrase_label(&book->phrase, "(provisional)");
+	}
 	pen_text(pen, phrase_slice(&book->phrase), pair->verdict == VERDICT_DIFFER ? STYLE_STRONG : STYLE_WRAP);
 }
 
@@ -98,11 +100,12 @@ static void write_pair(struct book *book, struct pen *pen, const struct pair_res
 	enum style with_sign = style_decimals(STYLE_SIGNED, decimals);
 	struct cell_name difference = cell_name(DIFFERENCE_COLUMN, pen->row);
 	struct cell_name half = cell_name(HALF_COLUMN, pen->row);
+	struct formula_label summary = tab_label(&book->layout, "Summary");
 
 	pen_text(pen, name_of(book, pair->a), STYLE_WRAP);
 	pen_text(pen, name_of(book, pair->b), STYLE_WRAP);
-	pen_formula(pen, pair->difference, with_sign, "'Summary'!%s-'Summary'!%s",
-	            cell_name(summary_difference_column(book), summary_row(book, pair->a)).text,
+	pen_formula(pen, pair->difference, with_sign, "'%s'!%s-'%s'!%s", summary.text,
+	            cell_name(summary_difference_column(book), summary_row(book, pair->a)).text, summary.text,
 	            cell_name(summary_difference_column(book), summary_row(book, pair->b)).text);
 	pen_number(pen, pair->half_width, plain);
 	pen_formula(pen, pair->lower, with_sign, "%s-%s", difference.text, half.text);
@@ -165,8 +168,7 @@ static const char *source_words(enum spread_source source)
 
 static void line(struct pen *pen, const char *words, double value, enum style style)
 {
-	pen_words(pen, words, STYLE_TEXT);
-	pen_skip(pen, 1);
+	pen_across(pen, labels_find(pen->labels, slice_from(words)), SPREAD_COLUMN, STYLE_WRAP);
 	pen_number(pen, value, style);
 	pen_down(pen);
 }
@@ -182,6 +184,10 @@ static void write_spread(struct book *book, struct pen *pen)
 	     comparison->blocked ? "Spread between brews of one treatment, within rounds" :
 	                           "Spread between brews of one treatment (standard deviation)",
 	     comparison->s_brew, style);
+	sheet_name_range(book, pen, &sheet_comparisons, "spread_between_brews", SPREAD_COLUMN, book->spread_row,
+	                 book->spread_row);
+	sheet_name_range(book, pen, &sheet_comparisons, "confidence", SPREAD_COLUMN, book->spread_row + 2,
+	                 book->spread_row + 2);
 	line(pen, "… its degrees of freedom", comparison->s_brew_df, STYLE_SIGNIFICANT);
 	line(pen, "Confidence of intervals and verdicts", book->analysis->settings->confidence, STYLE_SIGNIFICANT);
 	line(pen, "The spread's own interval, from", comparison->s_brew_lower, style);
@@ -306,13 +312,14 @@ static void write_covariates(struct book *book, struct pen *pen)
 
 /* -- the chart's numbers ------------------------------------------------------------------ */
 
-static void write_end(struct pen *pen, const struct cell_name *cell, double value, double height)
+static void write_end(struct book *book, struct pen *pen, const struct cell_name *cell, double value, double height)
 {
 	if (!isfinite(value)) {
 		pen_skip(pen, 2);
 		return;
 	}
-	pen_formula(pen, value, style_decimals(STYLE_DECIMALS, 3), "'Summary'!%s", cell->text);
+	pen_formula(pen, value, style_decimals(STYLE_DECIMALS, 3), "'%s'!%s", tab_label(&book->layout, "Summary").text,
+	            cell->text);
 	pen_number(pen, height + CHART_INTERVAL_RISE, style_decimals(STYLE_DECIMALS, 2));
 }
 
@@ -328,14 +335,14 @@ static void write_chart_rows(struct book *book, struct pen *pen, size_t treatmen
 
 	pen_text(pen, name_of(book, treatment), STYLE_TEXT);
 	pen_skip(pen, 1);
-	write_end(pen, &lower, result->lower, height);
-	write_end(pen, &mean, result->mean, height);
+	write_end(book, pen, &lower, result->lower, height);
+	write_end(book, pen, &mean, result->mean, height);
 	pen_number(pen, chart_left_edge(book), STYLE_SIGNIFICANT);
 	pen_number(pen, height, style_decimals(STYLE_DECIMALS, 2));
 	pen_down(pen);
 	pen_words(pen, "", STYLE_TEXT);
 	pen_skip(pen, 1);
-	write_end(pen, &upper, result->upper, height);
+	write_end(book, pen, &upper, result->upper, height);
 	pen_down(pen);
 	pen_down(pen);
 }

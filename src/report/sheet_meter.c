@@ -108,15 +108,14 @@ static struct range_name cups_range(const struct book *book, int column)
 	lxw_row_t first = cups_row(book->analysis);
 	size_t brews = book->analysis->run->brew_count;
 
-	return range_name("Meter", column, first, first + (lxw_row_t)(brews > 0 ? brews - 1 : 0));
+	return range_name(&book->layout, "Meter", column, first, first + (lxw_row_t)(brews > 0 ? brews - 1 : 0));
 }
 
 /* -- repeatability ---------------------------------------------------------------- */
 
 static void label(struct pen *pen, const char *words)
 {
-	pen_words(pen, words, STYLE_TEXT);
-	pen_skip(pen, 1);
+	pen_across(pen, labels_find(pen->labels, slice_from(words)), 2, STYLE_WRAP);
 }
 
 static void line(struct pen *pen, const char *words, double value, enum style style)
@@ -153,6 +152,7 @@ static void write_repeatability(struct book *book, struct pen *pen)
 	sheet_heading(pen, "How well readings of one cup repeat");
 	s_row = pen->row;
 	label(pen, "Standard deviation s of single readings, pooled over the cups, % TDS");
+	sheet_name_range(book, pen, &sheet_meter, "spread_of_readings", pen->col, s_row, s_row);
 	pen_formula(pen, r->s_r, style, "SQRT(SUM(%s)/SUM(%s))", cups_range(book, CUPS_SQUARES).text,
 	            cups_range(book, CUPS_DF).text);
 	pen_down(pen);
@@ -257,8 +257,8 @@ static void write_budget(struct book *book, struct pen *pen)
 	if (analysis->budget_row_count == 0)
 		return;
 	phrase_clear(&book->phrase);
-	phrase_words(&book->phrase, "Where the uncertainty of one yield comes from: brew ");
-	phrase_add(&book->phrase, analysis->run->brews[analysis->budget_brew].label);
+	phrase_fill(&book->phrase, "Where the uncertainty of one yield comes from: brew {brew}",
+	            &(struct phrase_part){ "brew", analysis->run->brews[analysis->budget_brew].label }, 1);
 	pen_down(pen);
 	pen_height(pen, 20.0);
 	pen_text(pen, phrase_slice(&book->phrase), STYLE_HEADING);
@@ -285,7 +285,7 @@ static void write_budget(struct book *book, struct pen *pen)
 static void write_from_brews(struct book *book, struct pen *pen, size_t b, enum brews_column column, double value,
                              enum style style)
 {
-	pen_formula(pen, value, style, "'Brews'!%s",
+	pen_formula(pen, value, style, "'%s'!%s", tab_label(&book->layout, "Brews").text,
 	            cell_name(book->layout.brews_at[column], book->layout.brew_row[b]).text);
 }
 

@@ -65,6 +65,20 @@ static const struct step steps[] = {
 	  "Meter and scales, first order, and by simulation. What all brews of a run share falls out of their differences." },
 };
 
+/* What sheet_name_range() was called with. */
+static const struct step names[] = {
+	{ "Summary",
+	  "treatment_name, treatment_brews, treatment_mean, treatment_lower, treatment_upper, treatment_difference, "
+	  "treatment_tds",
+	  "Columns of its table, as far as it has them." },
+	{ "Brews",
+	  "brew_label, brew_treatment, brew_dose, brew_water, brew_beverage, brew_tds, brew_yield, brew_retained, brew_ratio",
+	  "Columns, to be used as in =AVERAGE(brew_tds)." },
+	{ "Readings", "reading_brew, reading_used, reading_tds", "Columns." },
+	{ "Comparisons", "spread_between_brews, confidence", "Single cells." },
+	{ "Meter", "spread_of_readings", "The standard deviation of single readings of a cup." },
+};
+
 static const struct step sources[] = {
 	{ "Refractive index of water", "", "IAPWS R9-97, Release on the Refractive Index of Ordinary Water Substance" },
 	{ "Refractive index of sucrose", "",
@@ -99,7 +113,7 @@ static void write_steps(struct pen *pen, const char *heading, const struct step 
 
 static void constant(struct pen *pen, const char *name, double value, const char *words)
 {
-	pen_words(pen, name, STYLE_TEXT);
+	pen_words(pen, name, STYLE_WRAP);
 	pen_number(pen, value, STYLE_SIGNIFICANT);
 	pen_words(pen, words, STYLE_WRAP);
 	pen_down(pen);
@@ -126,7 +140,7 @@ static void write_setting(struct book *book, struct pen *pen, const struct optio
 	const char *field = (const char *)book->analysis->settings + def->offset;
 	double value;
 
-	pen_words(pen, def->name, STYLE_TEXT);
+	pen_text(pen, slice_from(def->name), STYLE_TEXT);
 	if (def->type == OPTION_WORD) {
 		pen_words(pen, field[0] ? field : "none", STYLE_TEXT_RIGHT);
 	} else {
@@ -137,11 +151,12 @@ static void write_setting(struct book *book, struct pen *pen, const struct optio
 			pen_words(pen, "not set", STYLE_MISSING);
 	}
 	phrase_clear(&book->phrase);
-	phrase_words(&book->phrase, def->text);
+	phrase_label(&book->phrase, def->text);
 	if (def->unit) {
-		phrase_words(&book->phrase, " Unit: ");
-		phrase_words(&book->phrase, def->unit);
-		phrase_words(&book->phrase, ".");
+		phrase_words(&book->phrase, " ");
+		phrase_fill(&book->phrase, "Unit: {unit}.",
+		            &(struct phrase_part){ "unit", labels_find(book->request->labels, slice_from(def->unit)) },
+		            1);
 	}
 	pen_text(pen, phrase_slice(&book->phrase), STYLE_WRAP);
 	pen_down(pen);
@@ -165,8 +180,8 @@ static void write_settings(struct book *book, struct pen *pen)
 
 static void fact(struct pen *pen, const char *name, const char *words)
 {
-	pen_words(pen, name, STYLE_TEXT);
-	pen_across(pen, slice_from(words), SHEET_COLUMNS - 1, STYLE_WRAP);
+	pen_words(pen, name, STYLE_WRAP);
+	pen_across(pen, labels_find(pen->labels, slice_from(words)), SHEET_COLUMNS - 1, STYLE_WRAP);
 	pen_down(pen);
 }
 
@@ -188,11 +203,11 @@ static void write_origin(struct book *book, struct pen *pen)
 	for (size_t i = 0; i < run->input_count; i++) {
 		const struct input *input = &run->inputs[i];
 
-		pen_words(pen, input->name, STYLE_TEXT);
+		pen_text(pen, slice_from(input->name), STYLE_TEXT);
 		pen_count(pen, input->bytes, STYLE_COUNT);
 		phrase_clear(&book->phrase);
-		phrase_words(&book->phrase, "bytes; SHA-256 ");
-		phrase_words(&book->phrase, input->digest);
+		phrase_fill(&book->phrase, "bytes; SHA-256 {digest}",
+		            &(struct phrase_part){ "digest", slice_from(input->digest) }, 1);
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_WRAP);
 		pen_down(pen);
 	}
@@ -206,6 +221,7 @@ static void write_method(struct book *book, struct pen *pen)
 	write_constants(pen);
 	write_settings(book, pen);
 	write_origin(book, pen);
+	write_steps(pen, "Names for formulas of your own", names, COUNT(names));
 	write_steps(pen, "Sources", sources, COUNT(sources));
 }
 

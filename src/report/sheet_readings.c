@@ -61,9 +61,9 @@ static void write_shown(struct book *book, struct pen *pen, const struct reading
 	}
 	switch (correction->unit) {
 	case UNIT_TDS_PERCENT:
-		pen_formula(pen, correction->brix_shown, style_decimals(family, 3), "%s/'Meter'!$%s$%u",
-		            here(book, pen, READINGS_SHOWN).text, METER_FACTOR_LETTER,
-		            book->meter_row + reading->meter + 1U);
+		pen_formula(pen, correction->brix_shown, style_decimals(family, 3), "%s/'%s'!$%s$%u",
+		            here(book, pen, READINGS_SHOWN).text, tab_label(&book->layout, "Meter").text,
+		            METER_FACTOR_LETTER, book->meter_row + reading->meter + 1U);
 		break;
 	case UNIT_BRIX:
 		pen_formula(pen, correction->brix_shown, style_decimals(family, 3), "%s",
@@ -133,8 +133,8 @@ static void write_reading(struct book *book, struct pen *pen, size_t i)
 	else
 		pen_words(pen, "", STYLE_TEXT);
 	pen_text(pen, reading->label, STYLE_TEXT);
-	pen_words(pen, used_word(reading, counts),
-	          counts || (reading->role != READING_SAMPLE && reading_used(reading)) ? STYLE_TEXT : STYLE_MARK);
+	pen_text(pen, slice_from(formula_label(&book->layout, used_word(reading, counts)).text),
+	         counts || (reading->role != READING_SAMPLE && reading_used(reading)) ? STYLE_TEXT : STYLE_MARK);
 	write_shown(book, pen, reading, correction, family);
 	write_chain(book, pen, correction, family);
 	write_origin(book, pen, i);
@@ -193,6 +193,12 @@ static void write_readings(struct book *book, struct pen *pens)
 	struct feed feed = { .book = book, .pens = pens };
 
 	begin_part(&feed);
+	sheet_name_range(book, pens, &sheet_readings, "reading_brew", book->layout.readings_at[READINGS_BREW],
+	                 TABLE_FIRST_ROW, book->layout.readings_last);
+	sheet_name_range(book, pens, &sheet_readings, "reading_used", book->layout.readings_at[READINGS_USED],
+	                 TABLE_FIRST_ROW, book->layout.readings_last);
+	sheet_name_range(book, pens, &sheet_readings, "reading_tds", book->layout.readings_at[READINGS_TDS],
+	                 TABLE_FIRST_ROW, book->layout.readings_last);
 	for (size_t row = 0; row < run->brew_count; row++) {
 		const struct brew_result *brew = &analysis->brews[book->layout.brew_order[row]];
 

@@ -2,6 +2,7 @@
 #include "sheet.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "chart.h"
@@ -133,7 +134,7 @@ static double width_of(const struct book *book, enum summary_column column)
 	size_t longest = 0;
 
 	if (column != SUMMARY_TREATMENT)
-		return heads[column].width;
+		return head_width(book->request->labels, &heads[column]);
 	for (size_t t = 0; t < run->treatment_count; t++)
 		if (utf8_count(run->treatments[t].name) > longest)
 			longest = utf8_count(run->treatments[t].name);
@@ -193,10 +194,12 @@ static void write_name(struct book *book, struct pen *pen, enum summary_column c
 	if (column == SUMMARY_MEAN) {
 		say_response(&book->phrase, response);
 	} else if (column == SUMMARY_DIFFERENCE) {
-		phrase_words(&book->phrase, "Difference, ");
-		phrase_words(&book->phrase, response->difference_unit);
+		phrase_fill(&book->phrase, "Difference, {unit}",
+		            &(struct phrase_part){
+				    "unit", labels_find(book->request->labels, slice_from(response->difference_unit)) },
+		            1);
 	} else {
-		phrase_words(&book->phrase, heads[column].name);
+		phrase_label(&book->phrase, heads[column].name);
 	}
 	pen_text(pen, phrase_slice(&book->phrase), style);
 }
@@ -206,13 +209,20 @@ static void write_note(struct book *book, struct pen *pen, enum summary_column c
 	const struct analysis *analysis = book->analysis;
 
 	phrase_clear(&book->phrase);
-	phrase_words(&book->phrase, heads[column].note);
+	phrase_label(&book->phrase, heads[column].note);
 	if (column == SUMMARY_HALF) {
-		phrase_print(&book->phrase, "%.4g %% interval of the mean%s", 100 * analysis->settings->confidence,
-		             analysis->comparison.blocked ? ", within rounds" : "");
+		char confidence[32];
+
+		snprintf(confidence, sizeof(confidence), "%.4g", 100 * analysis->settings->confidence);
+		phrase_fill(&book->phrase,
+		            analysis->comparison.blocked ? "{confidence} % interval of the mean, within rounds" :
+		                                           "{confidence} % interval of the mean",
+		            &(struct phrase_part){ "confidence", slice_from(confidence) }, 1);
 	} else if (column == SUMMARY_DIFFERENCE) {
-		phrase_words(&book->phrase, "from ");
-		phrase_add(&book->phrase, analysis->run->treatments[analysis->comparison.control].name);
+		phrase_fill(&book->phrase, "from {control}",
+		            &(struct phrase_part){ "control",
+		                                   analysis->run->treatments[analysis->comparison.control].name },
+		            1);
 	}
 	pen_text(pen, phrase_slice(&book->phrase), heads[column].words ? STYLE_NOTE : STYLE_NOTE_RIGHT);
 }
@@ -249,11 +259,11 @@ static void write_brews(struct book *book, struct pen *pen, const struct treatme
 static void write_half(struct book *book, struct pen *pen, const struct treatment_result *result)
 {
 	enum style style = style_decimals(STYLE_DECIMALS, book->analysis->comparison.response.decimals);
+	struct formula_label tab = tab_label(&book->layout, "Comparisons");
 
-	pen_formula(pen, result->upper - result->mean, style,
-	            "TINV(1-'Comparisons'!%s,'Comparisons'!%s)*'Comparisons'!%s/SQRT(%s)",
-	            cell_name(SPREAD_COLUMN, book->spread_row + 2).text,
-	            cell_name(SPREAD_COLUMN, book->spread_row + 1).text,
+	pen_formula(pen, result->upper - result->mean, style, "TINV(1-'%s'!%s,'%s'!%s)*'%s'!%s/SQRT(%s)", tab.text,
+	            cell_name(SPREAD_COLUMN, book->spread_row + 2).text, tab.text,
+	            cell_name(SPREAD_COLUMN, book->spread_row + 1).text, tab.text,
 	            cell_name(SPREAD_COLUMN, book->spread_row).text, cell_name(SUMMARY_BREWS, pen->row).text);
 }
 
@@ -352,22 +362,38 @@ static void write_treatment(struct book *book, struct pen *pen, size_t treatment
 	pen_down(pen);
 }
 
+static void name_columns(struct book *book, struct pen *pen, lxw_row_t first)
+{
+	static const struct {
+		enum summary_column column;
+		const char *name;
+	} named[] = {
+		{ SUMMARY_TREATMENT, "treatment_name" }, { SUMMARY_BREWS, "treatment_brews" },
+		{ SUMMARY_MEAN, "treatment_mean" },      { SUMMARY_LOWER, "treatment_lower" },
+		{ SUMMARY_UPPER, "treatment_upper" },    { SUMMARY_DIFFERENCE, "treatment_difference" },
+		{ SUMMARY_TDS, "treatment_tds" },
+	};
+
+	for (size_t i = 0; i < sizeof(named) / sizeof(named[0]); i++)
+		if (has(book, named[i].column))
+			sheet_name_range(book, pen, &sheet_summary, named[i].name, place_of(book, named[i].column),
+			                 first, pen->row - 1);
+}
+
 static void write_table(struct book *book, struct pen *pen)
 {
+	lxw_row_t first;
+
 	pen_row(pen, table_row(book) - 2);
 	pen_note(pen, worksheet_repeat_rows(pen->sheet, pen->row, pen->row + 1));
 	write_heads(book, pen);
+	first = pen->row;
 	for (size_t i = 0; i < book->analysis->run->treatment_count; i++)
 		write_treatment(book, pen, book->analysis->ranked[i]);
+	name_columns(book, pen, first);
 }
 
 /* -- words ---------------------------------------------------------------------------- */
-
-/* "3 brews", "1 brew" */
-static void say_count(struct phrase *phrase, size_t count, const char *one)
-{
-	phrase_print(phrase, "%zu %s%s", count, one, count == 1 ? "" : "s");
-}
 
 /* As many of the names as fit into a line or two. */
 static void say_names(struct phrase *phrase, const struct run *run)
@@ -388,29 +414,48 @@ static void say_question(struct book *book)
 {
 	const struct analysis *analysis = book->analysis;
 	const struct run *run = analysis->run;
-	struct phrase *phrase = &book->phrase;
+	bool control = analysis->comparison.control != SIZE_MAX;
+	struct phrase names = PHRASE_INIT;
+	char treatments[24], brews_used[24], readings[24];
 	size_t brews = 0;
 
 	for (size_t b = 0; b < run->brew_count; b++)
 		brews += analysis->brews[b].why == NULL;
-	phrase_clear(phrase);
-	phrase_words(phrase, "Does the ");
-	phrase_words(phrase, analysis->comparison.response.name);
-	phrase_words(phrase, " differ between ");
-	say_count(phrase, run->treatment_count, "treatment");
-	phrase_words(phrase, " (");
-	say_names(phrase, run);
-	phrase_words(phrase, ")");
-	if (analysis->comparison.control != SIZE_MAX) {
-		phrase_words(phrase, ", with ");
-		phrase_add(phrase, run->treatments[analysis->comparison.control].name);
-		phrase_words(phrase, " as the control");
-	}
-	phrase_words(phrase, "? ");
-	say_count(phrase, brews, "brew");
-	phrase_words(phrase, " with a result, ");
-	say_count(phrase, analysis->readings_used, "reading");
-	phrase_words(phrase, " used.");
+	snprintf(treatments, sizeof(treatments), "%zu", run->treatment_count);
+	snprintf(brews_used, sizeof(brews_used), "%zu", brews);
+	snprintf(readings, sizeof(readings), "%zu", analysis->readings_used);
+	say_names(&names, run);
+	phrase_clear(&book->phrase);
+	phrase_fill(
+		&book->phrase,
+		control ? "Does the {response} differ between the treatments ({count}: {names}), with {control} as the "
+			  "control? Brews with a result: {brews}; readings used: {readings}." :
+			  "Does the {response} differ between the treatments ({count}: {names})? Brews with a result: "
+			  "{brews}; readings used: {readings}.",
+		(struct phrase_part[]){
+			{ "response",
+	                  labels_find(book->request->labels, slice_from(analysis->comparison.response.name)) },
+			{ "count", slice_from(treatments) },
+			{ "names", phrase_slice(&names) },
+			{ "control", control ? run->treatments[analysis->comparison.control].name : SLICE_OF("") },
+			{ "brews", slice_from(brews_used) },
+			{ "readings", slice_from(readings) },
+		},
+		6);
+	book->phrase.failed = book->phrase.failed || names.failed;
+	phrase_release(&names);
+}
+
+/* "3 more on Comparisons." */
+static void write_more(struct book *book, struct pen *pen, const char *english, size_t count)
+{
+	char number[24];
+
+	snprintf(number, sizeof(number), "%zu", count);
+	phrase_clear(&book->phrase);
+	phrase_fill(&book->phrase, english, &(struct phrase_part){ "count", slice_from(number) }, 1);
+	pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
+	pen_down(pen);
 }
 
 static void write_findings(struct book *book, struct pen *pen)
@@ -427,12 +472,8 @@ static void write_findings(struct book *book, struct pen *pen)
 		sheet_sentence(pen, slice_from(sentence->text), table_columns(book),
 		               shown++ == 0 && style == STYLE_SENTENCE ? STYLE_LEAD : style);
 	}
-	if (findings <= shown)
-		return;
-	phrase_clear(&book->phrase);
-	phrase_print(&book->phrase, "%zu more on Comparisons.", findings - shown);
-	pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
-	pen_down(pen);
+	if (findings > shown)
+		write_more(book, pen, "{count} more on Comparisons.", findings - shown);
 }
 
 /* The repeatability, whatever it is, and whatever speaks against the comparison. */
@@ -463,10 +504,7 @@ static void write_cautions(struct book *book, struct pen *pen)
 		               sentence->severity == SEVERITY_NOTE ? STYLE_SENTENCE : STYLE_CAUTION);
 	}
 	if (count > CAUTIONS_SHOWN) {
-		phrase_clear(&book->phrase);
-		phrase_print(&book->phrase, "%zu more on Fairness and Meter.", count - CAUTIONS_SHOWN);
-		pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
-		pen_down(pen);
+		write_more(book, pen, "{count} more on Fairness and Meter.", count - CAUTIONS_SHOWN);
 	} else if (count == 0) {
 		pen_words(pen, "Nothing speaks against the comparison: see Fairness and Meter.", STYLE_TEXT);
 		pen_down(pen);
@@ -481,8 +519,9 @@ static void write_guide(struct book *book, struct pen *pen)
 	sheet_heading(pen, "In this workbook");
 	for (size_t i = 0; i < sizeof(others) / sizeof(others[0]); i++) {
 		pen_skip(pen, 1);
-		pen_link(pen, others[i]->title, STYLE_LINK);
-		pen_across(pen, slice_from(others[i]->about), table_columns(book) - 2, STYLE_ABOUT_WRAPPED);
+		pen_link(pen, tab_label(&book->layout, others[i]->title).text, STYLE_LINK);
+		pen_across(pen, labels_find(pen->labels, slice_from(others[i]->about)), table_columns(book) - 2,
+		           STYLE_ABOUT_WRAPPED);
 		pen_down(pen);
 	}
 }
@@ -491,8 +530,7 @@ static void write_title(struct book *book, struct pen *pen)
 {
 	pen_height(pen, 26.0);
 	phrase_clear(&book->phrase);
-	phrase_words(&book->phrase, "Comparison: ");
-	phrase_add(&book->phrase, book->analysis->run->name);
+	phrase_fill(&book->phrase, "Comparison: {name}", &(struct phrase_part){ "name", book->analysis->run->name }, 1);
 	pen_text(pen, phrase_slice(&book->phrase), STYLE_TITLE);
 	pen_down(pen);
 	say_question(book);

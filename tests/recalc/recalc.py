@@ -18,6 +18,7 @@ import zipfile
 import openpyxl
 
 PROGRAM = os.environ["BREWSPREAD"]
+HERE = os.path.dirname(os.path.abspath(__file__))
 RELATIVE = 1e-9
 SMALL = 1e-12  # what is left of a difference of equal numbers
 WRONG = "-987654321"
@@ -50,6 +51,7 @@ ODD_NAMES = ["=1+1", "*", "<5", ">3", "01", "1", "~a", "?", "+sum", "@x", "-1", 
 
 CASES = {
     "usual": plain_run(3, 4, 3) + (["--control", "t1"],),
+    "labels in German": plain_run(3, 4, 3) + (["--control", "t1", "--labels", os.path.join(HERE, "../../templates/labels-de.csv")],),
     "one brew each": plain_run(4, 1, 3) + ([],),
     "one treatment": plain_run(1, 3, 3) + ([],),
     "one reading each": plain_run(3, 2, 1) + ([],),

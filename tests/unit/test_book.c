@@ -112,7 +112,7 @@ static void has_its_sheets_and_a_chart(void **state)
 	assert_int_equal(count_text(xml, "<c:v>0</c:v>"), 0);
 	free(xml);
 	xml = workbook_part(BOOK, "xl/drawings/drawing1.xml");
-	assert_int_equal(count_text(xml, "descr=\"Chart: Yield, % of 3 treatments"), 1);
+	assert_int_equal(count_text(xml, "descr=\"Yield, %: 3 treatments"), 1);
 	free(xml);
 	xml = workbook_part(BOOK, "xl/worksheets/sheet1.xml");
 	assert_int_equal(count_text(xml, "showGridLines=\"0\""), 1);
