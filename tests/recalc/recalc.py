@@ -167,10 +167,23 @@ def compare(case, path, recalculated):
     return count, worst
 
 
+with open(os.path.join(HERE, "../../templates/labels-de.csv"), encoding="utf-8") as labels:
+    GERMAN = {english: own for english, own, _ in csv.reader(labels) if own}
+ENGLISH = {own: english for english, own in GERMAN.items()}
+
+
+def sheet_of(book, title):
+    return book[title if title in book else GERMAN[title]]
+
+
+def heads_of(sheet, row):
+    return [ENGLISH.get(cell.value, cell.value) for cell in sheet[row]]
+
+
 def table(book, title, key, head_row=4):
     """Rows of a sheet as dictionaries by column name, by the column key."""
-    sheet = book[title]
-    heads = [cell.value for cell in sheet[head_row]]
+    sheet = sheet_of(book, title)
+    heads = heads_of(sheet, head_row)
     rows = {}
     for row in sheet.iter_rows(min_row=head_row + 2, values_only=True):
         entry = dict(zip(heads, row))
@@ -190,7 +203,7 @@ def expected_yields(manifest, rows):
         content = [line for line in lines if not line.startswith("#")]
     for number_of, record in enumerate(csv.DictReader(content), 1):
         fields = {re.sub("[^a-z]", "", name.lower()): value for name, value in record.items() if name}
-        used = [r["TDS, %"] for r in rows if r["Brew no."] == number_of and r["Used"] == "yes"]
+        used = [r["TDS, %"] for r in rows if r["Brew no."] == number_of and r["Used"] in ("yes", GERMAN["yes"])]
         dose, water = number(fields.get("doseg")), number(fields.get("waterg"))
         beverage, bypass = number(fields.get("beverageg")), number(fields.get("bypassg")) or 0.0
         if not used or not dose:
@@ -208,8 +221,8 @@ def expected_yields(manifest, rows):
 
 def check_yields(case, path, manifest):
     book = openpyxl.load_workbook(path, data_only=True)
-    sheet = book["Readings"]
-    heads = [cell.value for cell in sheet[4]]
+    sheet = sheet_of(book, "Readings")
+    heads = heads_of(sheet, 4)
     rows = [dict(zip(heads, row)) for row in sheet.iter_rows(min_row=6, values_only=True)]
     brews = table(book, "Brews", "No.")
     expected = expected_yields(manifest, rows)
