@@ -8,6 +8,7 @@ no-reading = Lo
 
 # bench_make METER...: a bench folder "." with these meters, each a link to a pseudo-terminal of that name.
 bench_make() {
+	[ -d /sys/class/tty ] || skip "/sys is not mounted here"
 	mkdir -p "$BATS_TEST_TMPDIR/bench"
 	cd "$BATS_TEST_TMPDIR/bench"
 	printf '%s' "$meter_profile" >meter.ini

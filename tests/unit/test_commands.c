@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/wait.h>
+#include <unistd.h>
 
 #include "command.h"
 
@@ -27,6 +28,8 @@ static void example_ends_as_its_row_says(void **state)
 {
 	const struct command *command = *state;
 
+	if (strcmp(command->name, "ports") == 0 && access("/sys/class/tty", F_OK) != 0)
+		skip(); /* a container where the system tells nothing of its ports */
 	assert_int_equal(strncmp(command->example, command->name, strlen(command->name)), 0);
 	assert_int_equal(run_line("%s", command->example), command->example_exit);
 }

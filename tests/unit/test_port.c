@@ -16,6 +16,7 @@
 #include <sys/wait.h>
 
 #include "port.h"
+#include "without_sys.h"
 
 struct rig {
 	struct bench_pty pty;
@@ -366,6 +367,8 @@ static void what_is_no_port_is_refused_with_its_reason(void **state)
 	struct port_name name;
 	struct port_error error;
 
+	if (c->failure != PORT_ABSENT && access(c->path, F_OK) != 0)
+		skip(); /* a container has few devices */
 	assert_int_equal(port_find(&name, c->path, &error), c->failure);
 	assert_says(error.text, c->says);
 	assert_says(error.text, c->path);
@@ -521,6 +524,8 @@ int main(int argc, char **argv)
 	int failed;
 
 	(void)argc;
+	if (without_sys("ports"))
+		return 0;
 	with_shim(argv);
 	for (size_t i = 0; i < sizeof(paths) / sizeof(paths[0]); i++)
 		path_tests[i] = (struct CMUnitTest){
