@@ -156,6 +156,9 @@ enum status station_run_end(struct station *station, struct error *error) MUST_U
 /* Counts anew what the ledger has of the run: readings were pasted, amended, or the manifest changed. */
 void station_run_count(struct station *station);
 
+/* The same; says which cups have too few readings now and had enough before. */
+void station_run_recount(struct station *station);
+
 /* Is the manifest to be read again? */
 void station_run_look(struct station *station);
 void station_run_release(struct station *station);

@@ -175,6 +175,34 @@ void station_run_count(struct station *station)
 	station->stale_view = true;
 }
 
+/* Cups that had enough readings, as was, and have not any more. */
+static void lacking_tell(struct station *station, const struct station_meter *meter, const unsigned *was)
+{
+	const struct cup_turn *turn = &meter->turn;
+
+	for (size_t i = 0; i < turn->order->count; i++)
+		if (was[i] >= turn->wanted && turn->taken[i] < turn->wanted)
+			station_say(station, LOG_LEVEL_NEWS,
+			            "%s: %.*s has %u of %u readings now; name that cup to read it again",
+			            meter->about.name, SLICE_ARG(turn->order->labels[i]), turn->taken[i], turn->wanted);
+}
+
+void station_run_recount(struct station *station)
+{
+	size_t cups = station->run.order.count, count = station->meter_count;
+	unsigned *was = calloc(cups * count + 1, sizeof(*was));
+
+	for (size_t i = 0; was && i < count; i++)
+		if (station->meters[i]->turn.taken && cups > 0)
+			memcpy(was + i * cups, station->meters[i]->turn.taken, cups * sizeof(*was));
+	station_run_count(station);
+	/* meters that share the work share their counts, too */
+	for (size_t i = 0; was && i < (station->bench->split && count > 0 ? 1 : count); i++)
+		if (station->meters[i]->turn.taken)
+			lacking_tell(station, station->meters[i], was + i * cups);
+	free(was);
+}
+
 bool station_run_join(struct station *station, struct station_meter *meter)
 {
 	struct station_run *run = &station->run;

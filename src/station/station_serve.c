@@ -80,7 +80,7 @@ static enum status serve_look(struct service *service)
 {
 	struct station *station = service->station;
 
-	station_run_count(station);
+	station_run_recount(station);
 	if (station->run.id != 0)
 		report_child_want(&station->report, station->run.name);
 	return STATUS_OK;

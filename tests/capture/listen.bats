@@ -97,6 +97,26 @@ with_clock() {
 	[ "$(status_of 'd["meters"][0]["path"]')" = "$(readlink left.tty)" ]
 }
 
+@test "a serial port is read through the library, its cable pulled and put back" {
+	bench_make
+	printf '[meter left]\nport = /dev/../../..%s/left.tty\nprofile = meter.ini\n' "$PWD" >>bench.ini
+	meter_plug left
+	export ASAN_OPTIONS=${ASAN_OPTIONS-}:verify_asan_link_order=0 LD_PRELOAD=$TEST_BUILD/capture/pty_modem_shim.so
+	listen_start
+	unset LD_PRELOAD
+	opened 1
+	grep -q 'is open at 9600 8N1' err.txt
+	reading left 1 1.38
+	told 1
+	meter_do left hangup
+	await grep -q unplugged err.txt
+	meter_do left plug
+	opened 2
+	reading left 2 1.39
+	told 2
+	[ "$(ledger_of '[r["sequence"] for r in d]')" = "['0001', '0002']" ]
+}
+
 @test "what stood in the port's buffer before it was opened is kept as stale, and not counted" {
 	bench_make left
 	meter_plug left
