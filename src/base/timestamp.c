@@ -137,6 +137,23 @@ bool timestamp_parse(int64_t *us, size_t *used, struct slice text)
 	return true;
 }
 
+bool moment_parse(int64_t *us, struct slice text)
+{
+	struct tm tm = { .tm_year = 70, .tm_mday = 1 };
+	size_t at = 0, used;
+	int64_t moment;
+
+	if (timestamp_parse(&moment, &used, text)) {
+		if (used == text.len)
+			*us = moment;
+		return used == text.len;
+	}
+	if (!take_date(&tm, text, &at) || at != text.len)
+		return false;
+	*us = (int64_t)timegm(&tm) * 1000000;
+	return true;
+}
+
 const char *timestamp_print(char *out, size_t size, int64_t us, int decimals)
 {
 	int64_t seconds = us / 1000000;

@@ -18,6 +18,9 @@
  */
 bool timestamp_parse(int64_t *us, size_t *used, struct slice text);
 
+/* All of text as timestamp_parse(), or a day alone, "2026-03-01": its beginning in UTC. False likewise. */
+bool moment_parse(int64_t *us, struct slice text);
+
 /* "2026-03-01T10:15:22.250Z" with so many decimals (0, 3 or 6) of the seconds; returns out. */
 const char *timestamp_print(char *out, size_t size, int64_t us, int decimals);
 

@@ -19,7 +19,8 @@ static const struct command_option options[] = {
 	{ "format", 'f', "FORMAT", "csv (unless set) or jsonl." },
 	{ "run", 'r', "RUN", "Readings of that run alone." },
 	{ "meter", 'm', "NAME", "Readings of that meter alone." },
-	{ "since", 's', "TIME", "Received then or later: 2026-03-01T10:15, in UTC unless it says +01:00." },
+	{ "since", 's', "TIME",
+	  "Received then or later: 2026-03-01, or 2026-03-01T10:15, in UTC unless it says +01:00." },
 	{ "until", 'u', "TIME", "Received before then." },
 	{ "lines", 0, NULL, "Lines that gave no reading, too." },
 	{ .name = NULL },
@@ -66,6 +67,14 @@ static struct slice name_of(const struct names *names, int64_t id)
 			high = middle;
 	}
 	return (struct slice){ NULL, 0 };
+}
+
+static bool names_have(const struct names *names, struct slice name)
+{
+	for (size_t i = 0; i < names->count; i++)
+		if (slice_equal(slice_from(names->items[i].name), name))
+			return true;
+	return false;
 }
 
 static void names_release(struct names *names)
@@ -217,14 +226,16 @@ static enum status row_export(void *context, const struct ledger_row *row, struc
 }
 
 /* The moment that an option names. */
+/* A moment, or a day for its beginning, in UTC. */
 static bool moment_take(int64_t *us, const struct invocation *invocation, const char *name)
 {
 	const char *value = invocation_value(invocation, name);
-	size_t used;
 
-	if (!value || (timestamp_parse(us, &used, slice_from(value)) && used == strlen(value)))
+	if (!value || moment_parse(us, slice_from(value)))
 		return true;
-	invocation_wrong_use(invocation, "--%s is \"%s\"; expected a moment such as 2026-03-01T10:15", name, value);
+	invocation_wrong_use(invocation,
+	                     "--%s is \"%s\"; expected a day such as 2026-03-01, or a moment such as 2026-03-01T10:15",
+	                     name, value);
 	return false;
 }
 
@@ -245,6 +256,9 @@ static enum status rows_export(struct ledger *ledger, struct ledger_query *query
 		status = ledger_each_run(ledger, run_note, exporting, error);
 	if (status != STATUS_OK)
 		return status;
+	if (query->meter.len > 0 && !names_have(&exporting->meters, query->meter))
+		return error_set(error, STATUS_INVALID, "%s has no meter \"%.*s\"", ledger_path(ledger),
+		                 SLICE_ARG(query->meter));
 	if (!exporting->json)
 		fputs(csv_header, stdout);
 	status = ledger_each(ledger, query, row_export, exporting, error);

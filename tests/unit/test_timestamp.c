@@ -92,6 +92,22 @@ static void no_moment_is_beyond_the_calendar(void **state)
 	assert_true(strlen(text) < sizeof(text));
 }
 
+static void a_day_alone_is_its_beginning(void **state)
+{
+	static const char *const wrong[] = { "",      "2026-02-29",        "2026-03-01 ", "2026-03", "2026-03-01T",
+		                             "today", "2026-03-01 10:15 x" };
+	int64_t us = 7;
+
+	(void)state;
+	for (size_t i = 0; i < COUNT(wrong); i++)
+		if (moment_parse(&us, slice_from(wrong[i])) || us != 7)
+			fail_msg("\"%s\" was taken", wrong[i]);
+	assert_true(moment_parse(&us, SLICE_OF("2026-03-01")));
+	assert_true(us == 1772323200 * S); /* date -u -d 2026-03-01 +%s */
+	assert_true(moment_parse(&us, SLICE_OF("2026-03-01T10:15")));
+	assert_true(us == 1772360100 * S);
+}
+
 static void what_is_printed_reads_back(void **state)
 {
 	char text[TIMESTAMP_TEXT];
@@ -113,6 +129,7 @@ int main(void)
 	static const struct CMUnitTest others[] = {
 		cmocka_unit_test(prints_with_so_many_decimals),
 		cmocka_unit_test(no_moment_is_beyond_the_calendar),
+		cmocka_unit_test(a_day_alone_is_its_beginning),
 		cmocka_unit_test(what_is_printed_reads_back),
 	};
 	struct CMUnitTest tests[COUNT(stamp_cases) + COUNT(others)];
