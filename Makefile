@@ -329,16 +329,23 @@ oracle: ## make the expected statistics anew, where R is installed
 
 # -- installing --------------------------------------------------------------
 
-TEMPLATES := $(shell find templates -type f 2>/dev/null | sort)
+TEMPLATES := $(filter-out %.service %.rules,$(shell find templates -type f 2>/dev/null | sort))
+unitdir ?= $(prefix)/lib/systemd/system
+rulesdir ?= $(prefix)/lib/udev/rules.d
 
-install: $(PROGRAM) ## install program, manual pages and templates (prefix, DESTDIR)
+install: $(PROGRAM) ## install program, manual pages, templates, service and udev rule (prefix, DESTDIR)
 	install -D -m 755 $(PROGRAM) $(DESTDIR)$(bindir)/brewspread
 	@set -e; for page in $(MAN); do install -D -m 644 $$page $(DESTDIR)$(mandir)/man$${page##*.}/$${page##*/}; done
 	@set -e; for file in $(TEMPLATES); do install -D -m 644 $$file $(DESTDIR)$(datadir)/brewspread/$${file#templates/}; done
+	install -d $(DESTDIR)$(unitdir)
+	sed 's,@bindir@,$(bindir),' templates/brewspread.service >$(DESTDIR)$(unitdir)/brewspread.service
+	chmod 644 $(DESTDIR)$(unitdir)/brewspread.service
+	install -D -m 644 templates/70-brewspread.rules $(DESTDIR)$(rulesdir)/70-brewspread.rules
 
 uninstall: ## remove what install put there
 	rm -f $(DESTDIR)$(bindir)/brewspread
 	@for page in $(MAN); do rm -f $(DESTDIR)$(mandir)/man$${page##*.}/$${page##*/}; done
+	rm -f $(DESTDIR)$(unitdir)/brewspread.service $(DESTDIR)$(rulesdir)/70-brewspread.rules
 	rm -rf $(DESTDIR)$(datadir)/brewspread
 
 clean: ## remove the build folder

@@ -22,7 +22,7 @@ for p in json.load(sys.stdin):
 	"$BREWSPREAD" ports --all --json | python3 -c 'import json, sys; assert isinstance(json.load(sys.stdin), list)'
 	command -v strace >/dev/null || return 0
 	strace -f -e trace=open,openat -o "$BATS_TEST_TMPDIR/calls" "$BREWSPREAD" ports --all >/dev/null
-	! grep -v O_DIRECTORY "$BATS_TEST_TMPDIR/calls" | grep -E '"/dev/(tty|serial|pts|console)' 
+	! grep -v O_DIRECTORY "$BATS_TEST_TMPDIR/calls" | grep -E '"/dev/(tty|serial|pts|console)'
 }
 
 @test "operands are wrong use" {
