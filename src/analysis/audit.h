@@ -50,6 +50,7 @@ struct audit_query {
 	double beverage_g;       /* … and its beverage */
 	double margin;           /* yield points that count as practically the same */
 	double brew_sd, brew_df; /* between brews of one treatment, yield points; NaN: not known */
+	const char *brew_from;   /* … the end of a sentence; lent for as long as the audit lives; NULL: it was set */
 	double brew_cost, reading_cost;
 	double readings;         /* of each cup, as they are usually taken; at least 1 */
 	double standard_total_g; /* that a standard is made up to */

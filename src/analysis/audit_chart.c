@@ -79,7 +79,7 @@ static void limits_of_spread(struct audit_chart *chart, double step)
 {
 	chart->step_sigma = step_u(step);
 	chart->sigma = chart->pooled > 0 ? 1 : NAN;
-	chart->step_limited = chart->pooled < step;
+	chart->step_limited = chart->pooled < step / 2;
 	chart->lower = -3;
 	chart->upper = 3;
 	chart->ewma.centre = 0;

@@ -7,6 +7,8 @@
  * as df s²/s0² has under χ²(df), s0 pooled over the base; in control these are standard normal whatever the df. Its
  * limit is s0 √F (chart_sd_limit). Only too large a spread is a signal.
  *
+ * A spread below half a step of the display counts as set by it.
+ *
  * Where the display's step sets the spread (enum in audit.h: step_limited) sigma is no less than half a step: a point
  * and the centre may each be half a step from what was there, so one step of difference is none. Runs of points say
  * nothing there.

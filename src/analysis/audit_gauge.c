@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "audit_effort.h"
 #include "audit_gauge_words.h"
@@ -177,6 +178,9 @@ static void parts_set(struct audit_gauge *gauge, const struct random_components 
 
 		part_set(&gauge->part[part], is ? fit->var[slot[part]] : NAN, is ? fit->df[slot[part]] : NAN, total,
 		         confidence);
+		gauge->part[part].share_meter = part != GAUGE_SAMPLE && gauge_var > 0 ?
+		                                        100 * gauge->part[part].var / gauge_var :
+		                                        NAN;
 	}
 	gauge->s_gauge = sqrt(gauge_var);
 	gauge->s_sample = gauge->part[GAUGE_SAMPLE].present ? gauge->part[GAUGE_SAMPLE].sd : NAN;
@@ -363,6 +367,28 @@ static void loads_keep(struct audit_gauge *gauge, const struct run *run, const s
 	gauge->days = design->day_count;
 }
 
+/* False: no memory. */
+static bool names_copy(struct audit_gauge *gauge, struct slice **out, const struct slice *names, size_t count)
+{
+	if (!names || count == 0)
+		return true;
+	*out = arena_take(&gauge->memory, count * sizeof(**out));
+	if (*out)
+		memcpy(*out, names, count * sizeof(**out));
+	return *out != NULL;
+}
+
+static bool names_keep(struct audit_gauge *gauge, const struct run *run, const struct gauge_design *design)
+{
+	gauge->sample_names = arena_take(&gauge->memory, (run->treatment_count + 1) * sizeof(*gauge->sample_names));
+	if (!gauge->sample_names)
+		return false;
+	for (size_t i = 0; i < run->treatment_count; i++)
+		gauge->sample_names[i] = run->treatments[i].name;
+	return names_copy(gauge, &gauge->operator_names, design->operator_names, design->operator_count) &&
+	       names_copy(gauge, &gauge->day_names, design->day_names, design->day_count);
+}
+
 static enum status loads_make(struct audit_gauge *gauge, const struct run *run, const struct gauge_design *design,
                               const struct settings *settings, struct error *error)
 {
@@ -371,7 +397,7 @@ static enum status loads_make(struct audit_gauge *gauge, const struct run *run, 
 	enum status status = STATUS_MEMORY;
 
 	gauge->load = arena_take(&gauge->memory, (run->brew_count + 1) * sizeof(*gauge->load));
-	if (sums && gauge->load)
+	if (sums && gauge->load && names_keep(gauge, run, design))
 		status = correct_readings(&analysis, error);
 	else
 		error_set(error, STATUS_MEMORY, "no memory for the instrument study");

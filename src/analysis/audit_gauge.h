@@ -49,11 +49,14 @@ struct gauge_part_result {
 	double sd, df;       /* df of var, about */
 	double lower, upper; /* interval of sd; NaN below one degree of freedom */
 	double share;        /* of the variance of one reading, % */
+	double share_meter;  /* … of what the meter adds, s_gauge², %; NaN: the samples */
 };
 
 struct audit_gauge {
 	size_t loads, samples, operators, days, readings;
 	struct gauge_load *load; /* those with readings; in the order of the manifest */
+	/* of the levels, copied slices that show run's memory; NULL: not named */
+	struct slice *sample_names, *operator_names, *day_names;
 	struct gauge_part_result part[GAUGE_PARTS];
 	double mean, se_mean;
 	double s_sample, s_gauge;     /* all that is not the samples' */

@@ -43,18 +43,32 @@ bool gauge_say_mixed(struct audit_gauge *gauge, enum gauge_part part, enum gauge
 static bool say_part(struct audit_gauge *gauge, enum gauge_part which)
 {
 	const struct gauge_part_result *part = &gauge->part[which];
+	struct words share = words_number(part->share_meter, 0);
 
-	if (!part->present)
+	if (!part->present || which == GAUGE_SAMPLE)
 		return true;
 	if (part->var == 0)
 		return say(gauge, SEVERITY_NOTE, "Between %s: not distinguishable from 0.", gauge_part_name(which));
 	if (!isfinite(part->lower))
 		return say(gauge, SEVERITY_NOTE,
-		           "Between %s: s = %s %% TDS, %.0f %% of the variance; too few of them for an interval.",
-		           gauge_part_name(which), words_spread(part->sd).text, part->share);
-	return say(gauge, SEVERITY_NOTE, "Between %s: s = %s %% TDS (%s to %s), %.0f %% of the variance.",
+		           "Between %s: s = %s %% TDS, %s %% of what the meter adds; too few of them for an interval.",
+		           gauge_part_name(which), words_spread(part->sd).text, share.text);
+	return say(gauge, SEVERITY_NOTE, "Between %s: s = %s %% TDS (%s to %s), %s %% of what the meter adds.",
 	           gauge_part_name(which), words_spread(part->sd).text, words_spread(part->lower).text,
-	           words_spread(part->upper).text, part->share);
+	           words_spread(part->upper).text, share.text);
+}
+
+static bool say_whole(struct audit_gauge *gauge)
+{
+	const struct gauge_part_result *samples = &gauge->part[GAUGE_SAMPLE];
+
+	if (!samples->present)
+		return say(gauge, SEVERITY_NOTE, "The meter adds a spread of s = %s %% TDS to one reading.",
+		           words_spread(gauge->s_gauge).text);
+	return say(gauge, SEVERITY_NOTE,
+	           "The meter adds a spread of s = %s %% TDS to one reading; the samples themselves differ by s = %s "
+	           "%% TDS.",
+	           words_spread(gauge->s_gauge).text, words_spread(samples->sd).text);
 }
 
 static bool say_categories(struct audit_gauge *gauge)
@@ -75,7 +89,7 @@ static bool say_categories(struct audit_gauge *gauge)
 
 static double share_of(const struct audit_gauge *gauge, enum gauge_part part)
 {
-	return gauge->part[part].present ? gauge->part[part].share : 0;
+	return gauge->part[part].present ? gauge->part[part].share_meter : 0;
 }
 
 /* What of the meter's own spread is largest, and what to do about it. */
@@ -154,13 +168,13 @@ bool gauge_say(struct audit_gauge *gauge, const struct audit_query *query)
 	done = say(gauge, SEVERITY_NOTE, "%s of %s, %s in all.", words_count(gauge->loads, "load", "loads").text,
 	           words_count(gauge->samples, "sample", "samples").text,
 	           words_count(gauge->readings, "reading", "readings").text);
+	done = done && say_whole(gauge);
 	for (size_t part = 0; done && part < GAUGE_PARTS; part++)
 		done = say_part(gauge, (enum gauge_part)part);
 	if (done && gauge->claim.limited)
-		done = say(
-			gauge, SEVERITY_WARNING,
-			"The spread of readings lies below one step of the display, %s %% TDS: it is how the display "
-			"rounds.",
-			words_spread(gauge->step).text);
+		done = say(gauge, SEVERITY_NOTE,
+		           "The spread of readings lies below one step of the display, %s %% TDS: a good part of it "
+		           "is rounding.",
+		           words_spread(gauge->step).text);
 	return done && say_categories(gauge) && say_where(gauge) && say_days(gauge) && say_readings(gauge);
 }

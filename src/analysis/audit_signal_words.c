@@ -40,7 +40,7 @@ const char *signal_advice(const struct audit_chart *chart, const struct audit_po
 	if (point->signals & CHART_FOURTEEN_ZIGZAG && !sudden)
 		return "look for two of something taken in turns: operators, bottles, times of day";
 	if (point->signals & CHART_FIFTEEN_CLOSE && !sudden)
-		return "the limits are too wide for these points: begin anew with --since once the cause is known";
+		return "look at the points that the limits come from; they scatter more than these";
 	switch (chart->subject) {
 	case AUDIT_ZERO:
 		if (sudden)
@@ -52,8 +52,8 @@ const char *signal_advice(const struct audit_chart *chart, const struct audit_po
 		if (sudden)
 			return "clean the prism, check the zero, read the standard again; if it stays so, make up a "
 			       "new one";
-		return high ? "replace the standard first: water leaves it and it grows stronger" :
-		              "replace the standard first: a weak one spoils; then check the zero";
+		return high ? "replace the standard: water leaves it and it grows stronger; then look at the meter" :
+		              "replace the standard: a weak one spoils; then check the zero";
 	case AUDIT_REPEATABILITY:
 		return "clean the prism, let sample and meter come to one temperature, and take fresh drops";
 	}
@@ -91,7 +91,7 @@ static bool say_signal(struct audit *audit, size_t meter, const struct audit_cha
 
 	return audit_note_add(audit, meter, AUDIT_TOPIC_SIGNAL,
 	                      point->signals & GRAVE ? SEVERITY_WARNING : SEVERITY_NOTE,
-	                      "%s, reading %lld, %s: %s %s (%s): %s. First %s.", when_moment(point->at_us).text,
+	                      "%s, reading %lld, %s: %s %s (%s): %s. Try first: %s.", when_moment(point->at_us).text,
 	                      (long long)point->id, chart_name(chart).text, value.text, unit_of(chart),
 	                      limits_of(chart, point).text, signal_words(point->signals), signal_advice(chart, point));
 }
@@ -113,7 +113,7 @@ static bool say_worth(struct audit *audit, size_t meter, const struct audit_char
 	if (chart->subject == AUDIT_REPEATABILITY)
 		return audit_note_add(
 			audit, meter, AUDIT_TOPIC_SIGNAL, SEVERITY_NOTE,
-			"The spread lies below one step of the display, so runs of sessions are not looked at.");
+			"The spread lies below half a step of the display, so runs of sessions are not looked at.");
 	return audit_note_add(
 		audit, meter, AUDIT_TOPIC_SIGNAL, SEVERITY_NOTE,
 		"For %s the display's step sets the spread, not the meter: the limits are no narrower than a step "
@@ -160,14 +160,16 @@ bool signals_say(struct audit *audit, size_t meter)
 	return true;
 }
 
+bool chart_alarm(const struct audit_chart *chart)
+{
+	return (chart->points[chart->n - 1].signals & GRAVE) != 0;
+}
+
 bool audit_alarm(const struct audit *audit)
 {
 	for (size_t m = 0; m < audit->meter_count; m++)
-		for (size_t c = 0; c < audit->meters[m].chart_count; c++) {
-			const struct audit_chart *chart = &audit->meters[m].charts[c];
-
-			if (chart->points[chart->n - 1].signals & GRAVE)
+		for (size_t c = 0; c < audit->meters[m].chart_count; c++)
+			if (chart_alarm(&audit->meters[m].charts[c]))
 				return true;
-		}
 	return false;
 }

@@ -84,10 +84,10 @@ static bool say_claim(const struct about *about)
 
 	if (!meter->claim.limited)
 		return true;
-	return SAY(about, METER, WARNING,
-	           "Its readings of one cup mostly agree to the last digit: the display's step of %s %% TDS, not the "
-	           "meter, "
-	           "sets that spread, so no less than %s %% TDS is claimed.",
+	return SAY(about, METER, NOTE,
+	           "That is below one step of the display, %s %% TDS, so a good part of it is rounding; no less than "
+	           "%s %% TDS "
+	           "is claimed.",
 	           words_spread(meter->step).text, words_spread(meter->claim.sd).text);
 }
 
@@ -301,6 +301,22 @@ static const char *largest_share(const struct audit_effort *effort)
 	return "finer weighing pays first";
 }
 
+static bool say_brewing(const struct about *about)
+{
+	const struct audit_query *query = &about->audit->query;
+
+	if (isnan(query->brew_df))
+		return SAY(about, METER, NOTE,
+		           "Brews of one treatment differ with s = %s points, as the settings have it.",
+		           words_spread(query->brew_sd).text);
+	return SAY(
+		about, METER, NOTE,
+		"Brews of one treatment differ with s = %s points (%.0f degrees of freedom), %s; reading and weighing "
+		"are in that.",
+		words_spread(query->brew_sd).text, query->brew_df,
+		query->brew_from ? query->brew_from : "as the settings have it");
+}
+
 static bool say_effort(const struct about *about)
 {
 	const struct audit_effort *effort = &about->meter->effort;
@@ -315,14 +331,13 @@ static bool say_effort(const struct about *about)
 			"much brewing adds is not known: --history-sd tells.",
 			words_spread(effort->reading_sd / sqrt(effort->readings)).text, effort->readings,
 			words_spread(effort->weighing_u).text);
-	return SAY(
-		about, METER, NOTE,
-		"Of the spread of one yield, %s points, brewing makes %.0f %%, this meter %.0f %%, weighing %.0f %%: "
-		"%s. %s "
-		"of a cup %s worth taking.",
-		words_spread(effort->total_sd).text, effort->share_brew, effort->share_meter, effort->share_weighing,
-		largest_share(effort), words_count(effort->best, "reading", "readings").text,
-		effort->best == 1 ? "is" : "are");
+	return say_brewing(about) &&
+	       SAY(about, METER, NOTE,
+	           "Of the spread of one yield, %s points, brewing makes %.0f %%, this meter %.0f %%, weighing %.0f "
+	           "%%: %s. %s of a cup %s worth taking.",
+	           words_spread(effort->total_sd).text, effort->share_brew, effort->share_meter, effort->share_weighing,
+	           largest_share(effort), words_count(effort->best, "reading", "readings").text,
+	           effort->best == 1 ? "is" : "are");
 }
 
 static bool say_temperature(const struct about *about)
@@ -396,15 +411,37 @@ static bool say_lost(const struct about *about)
 	return done;
 }
 
+/* How things stand now: the newest point of each chart. */
+static bool say_now(const struct about *about)
+{
+	const struct audit_meter *meter = about->meter;
+	char out[400] = "";
+	size_t used = 0, beyond = 0;
+
+	for (size_t i = 0; i < meter->chart_count; i++) {
+		const struct audit_chart *chart = &meter->charts[i];
+
+		if (!chart_alarm(chart) || used >= sizeof(out))
+			continue;
+		used += (size_t)snprintf(out + used, sizeof(out) - used, "%s%s", beyond++ > 0 ? ", " : "",
+		                         chart_name(chart).text);
+	}
+	if (meter->chart_count == 0)
+		return true;
+	if (beyond == 0)
+		return SAY(about, METER, NOTE, "As of its newest checks nothing lies beyond its limits.");
+	return SAY(about, METER, WARNING, "As of its newest checks beyond the limits: %s.", out);
+}
+
 static bool say_meter(struct audit *audit, size_t index)
 {
 	struct about about = { audit, &audit->meters[index], index };
 
 	if (about.meter->counts.readings == 0)
 		return SAY(&about, DATA, NOTE, "No reading of it is in the time looked at.");
-	return say_repeatability(&about) && say_months(&about) && say_limited_months(&about) && say_zero(&about) &&
-	       say_standards(&about) && say_effort(&about) && say_temperature(&about) && signals_say(audit, index) &&
-	       say_excluded(&about) && say_versions(&about) && say_lost(&about);
+	return say_now(&about) && say_repeatability(&about) && say_months(&about) && say_limited_months(&about) &&
+	       say_zero(&about) && say_standards(&about) && say_effort(&about) && say_temperature(&about) &&
+	       signals_say(audit, index) && say_excluded(&about) && say_versions(&about) && say_lost(&about);
 }
 
 /* -- pairs and the rest ------------------------------------------------------------------------------ */

@@ -35,6 +35,9 @@ const char *signal_advice(const struct audit_chart *chart, const struct audit_po
 /* The weightiest of signals, in words: "beyond the limits", "9 points in a row …". */
 const char *signal_words(unsigned signals);
 
+/* Does the chart's newest point lie beyond its limits, or its EWMA? */
+bool chart_alarm(const struct audit_chart *chart);
+
 /* Does the newest point of any chart lie beyond its limits, or its EWMA? */
 bool audit_alarm(const struct audit *audit);
 

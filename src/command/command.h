@@ -78,7 +78,7 @@ enum exit_code invocation_tell_error(const struct invocation *invocation, enum s
 enum exit_code invocation_wrong_use(const struct invocation *invocation, const char *format, ...)
 	__attribute__((format(printf, 2, 3)));
 
-extern const struct command command_check, command_convert, command_plan, command_report;
+extern const struct command command_audit, command_check, command_convert, command_plan, command_report;
 extern const struct command command_listen, command_cup, command_status, command_open, command_close;
 extern const struct command command_paste, command_amend, command_export, command_backup, command_ports, command_learn;
 

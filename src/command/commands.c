@@ -2,9 +2,9 @@
 #include "command.h"
 
 static const struct command *const list[] = {
-	&command_plan,  &command_report, &command_check,  &command_convert, &command_listen,
-	&command_cup,   &command_status, &command_open,   &command_close,   &command_paste,
-	&command_amend, &command_export, &command_backup, &command_ports,   &command_learn,
+	&command_plan,   &command_report, &command_check, &command_audit, &command_convert, &command_listen,
+	&command_cup,    &command_status, &command_open,  &command_close, &command_paste,   &command_amend,
+	&command_export, &command_backup, &command_ports, &command_learn,
 };
 
 const struct command *const *commands(size_t *count)
