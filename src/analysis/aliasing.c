@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "describe.h"
+#include "joint_aliasing.h"
 #include "sentences.h"
 
 #define ASSOCIATION_STRONG 0.8 /* a judgement: most of the column can be told from the treatment */
@@ -260,25 +261,39 @@ static bool say_partly(struct analysis *analysis, const struct column *column, c
 		response->difference_unit);
 }
 
+/* One circumstance; *alone tells that it is not mixed up with the treatments by itself, and varies. */
+static bool say_column(struct analysis *analysis, size_t c, bool *alone)
+{
+	struct aliasing found;
+
+	*alone = false;
+	if (!aliasing_measure(&found, analysis, c, NULL))
+		return false;
+	if (found.treatments < 2 || found.levels < 2)
+		return true;
+	if (found.groups > 1)
+		return say_wholly(analysis, &analysis->run->columns[c], &found);
+	/* nearly one word a brew is a label, not a circumstance: nothing can be said of it */
+	*alone = 2 * found.levels <= found.brews;
+	if (found.levels < found.brews && found.association >= ASSOCIATION_SOME)
+		return say_partly(analysis, &analysis->run->columns[c], &found);
+	return true;
+}
+
 bool aliasing_say(struct analysis *analysis)
 {
 	const struct run *run = analysis->run;
+	size_t columns[JOINT_COLUMNS], count = 0;
 
 	for (size_t c = 0; c < run->column_count; c++) {
-		struct aliasing found;
+		bool alone;
 
 		if (!is_circumstance(&run->columns[c]))
 			continue;
-		if (!aliasing_measure(&found, analysis, c, NULL))
+		if (!say_column(analysis, c, &alone))
 			return false;
-		if (found.treatments < 2 || found.levels < 2)
-			continue;
-		if (found.groups > 1 && !say_wholly(analysis, &run->columns[c], &found))
-			return false;
-		/* one word a brew is a label, not a circumstance: nothing can be said of it */
-		if (found.groups == 1 && found.levels < found.brews && found.association >= ASSOCIATION_SOME &&
-		    !say_partly(analysis, &run->columns[c], &found))
-			return false;
+		if (alone && count < JOINT_COLUMNS)
+			columns[count++] = c;
 	}
-	return true;
+	return joint_aliasing_say(analysis, columns, count);
 }

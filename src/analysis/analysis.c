@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "comparison.h"
+#include "components.h"
 #include "correct.h"
 #include "covariates.h"
 #include "cups.h"
@@ -15,8 +16,8 @@ typedef enum status (*step)(struct analysis *analysis, struct error *error);
 
 /* A reading's way from its raw value to the verdict. */
 static const step steps[] = {
-	correct_readings, cups_collect,    cups_repeatability, yields_compute, yields_budget,
-	response_choose,  comparison_make, covariates_compute, findings_write,
+	correct_readings, cups_collect,    cups_repeatability, yields_compute,     yields_budget,
+	response_choose,  comparison_make, components_compute, covariates_compute, findings_write,
 };
 
 enum status analysis_make(struct analysis **out, const struct run *run, const struct settings *settings,

@@ -51,8 +51,9 @@ struct brew_result {
 	double share[YIELD_QUANTITIES]; /* of budget.u², per cent, by input */
 	double response;                /* the value compared; NaN: can't be had, see why */
 	const char *why;                /* why it has no response, as the end of a sentence; NULL where it has one */
-	double mandel_h, mandel_k;
-	unsigned flags; /* enum brew_flag */
+	double mandel_h;                /* its value against the other brews of its treatment; NaN below three */
+	double mandel_k;                /* its readings' spread against the pooled one */
+	unsigned flags;                 /* enum brew_flag */
 };
 
 struct treatment_result {
@@ -83,6 +84,7 @@ struct repeatability {
 	size_t cups;                          /* with two readings or more */
 	double cochran, cochran_5, cochran_1; /* NaN: not tested */
 	size_t cochran_brew;                  /* the brew that scatters most */
+	double k_limit;                       /* of mandel_k at 1 %, for the commonest number of readings; NaN */
 	double drift;                         /* % TDS per further reading, pooled over cups; NaN */
 	double drift_p;
 };
@@ -126,12 +128,27 @@ struct comparison {
 	double smallest_seen;   /* difference that this design finds with the wanted power; NaN */
 	bool letters;           /* treatments[].letters are filled in */
 	double meter_limit;     /* one brew each: differences beyond it exceed the meter's repeatability alone; NaN */
+	double h_limit;         /* of mandel_h at 1 %, for the treatment with most brews; NaN */
 	double levene_p;        /* Brown–Forsythe on brew values; NaN */
 	double welch_p;
 	double var_brew_raw; /* between-brew variance component, may be below 0; in the response's unit squared */
 	double var_reading;  /* NaN where the response is not made of readings */
 	bool var_brew_zero;  /* not distinguishable from 0 */
 	struct pair_result *unequal; /* Games–Howell, parallel to pairs; NULL where not asked for by the spreads */
+};
+
+/* A variance of single readings, in the unit of the response, squared. */
+struct component {
+	double variance; /* 0: not distinguishable from 0; NaN: can't be had */
+	double df;
+	double lower, upper; /* its interval; NaN: none */
+};
+
+struct components {
+	bool known;
+	bool by_reml;   /* else by analysis of variance */
+	bool brew_zero; /* brewing adds nothing that can be told from the scatter of readings */
+	struct component brew, reading;
 };
 
 enum topic {                 /* the order is that of the Summary sheet and of the terminal */
@@ -186,6 +203,7 @@ struct analysis {
 	size_t *ranked;                      /* treatment indices from the largest mean down; those without one last */
 	struct repeatability repeatability;
 	struct comparison comparison;
+	struct components components;
 	struct covariate *covariates;
 	size_t covariate_count;
 	struct budget_row *budget_rows;

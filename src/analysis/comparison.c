@@ -9,8 +9,8 @@
 #include "correct.h"
 #include "describe.h"
 #include "letters.h"
-#include "nested.h"
 #include "outliers.h"
+#include "outlying.h"
 #include "power.h"
 #include "precision.h"
 #include "rounds.h"
@@ -18,6 +18,8 @@
 #include "welch.h"
 
 enum { LETTERS_ROOM_FACTOR = 4 };
+
+#define LIMIT_LEVEL 0.01 /* of Mandel's h, as its limit is shown */
 
 /* Brew values laid out treatment by treatment, and what is made of them on the way. */
 struct layout {
@@ -548,22 +550,20 @@ static bool make_letters(struct analysis *analysis, const struct layout *layout)
 
 /* -- the rest ---------------------------------------------------------------- */
 
-/* Brews that lie apart from the others of their treatment: marked, never removed. */
 static void mark_brews(struct analysis *analysis, const struct layout *layout)
 {
+	size_t most = 0;
+
+	for (size_t b = 0; b < analysis->run->brew_count; b++)
+		analysis->brews[b].mandel_h = NAN;
 	for (size_t t = 0; t < analysis->run->treatment_count; t++) {
 		const struct group_values *group = &layout->groups[t];
-		size_t first = group->n > 0 ? (size_t)(group->values - layout->values) : 0;
-		struct outlier_test test = grubbs_single_test(group->values, group->n, OUTLIER_EITHER,
-		                                              OUTLIER_TWO_SIDED);
 
-		if (test.count == 0)
-			continue;
-		if (test.mark == OUTLIER_STATISTICAL)
-			analysis->brews[layout->brew_of[first + test.index[0]]].flags |= BREW_MEAN_OUTLIER;
-		else if (test.mark == OUTLIER_STRAGGLER)
-			analysis->brews[layout->brew_of[first + test.index[0]]].flags |= BREW_MEAN_STRAGGLER;
+		if (group->n > 0)
+			outlying_mark(analysis, group, layout->brew_of + (group->values - layout->values));
+		most = group->n > most ? group->n : most;
 	}
+	analysis->comparison.h_limit = mandel_h_limit(most, LIMIT_LEVEL);
 }
 
 /* Two significant digits of the spread of a mean decide how many decimals are worth showing. */

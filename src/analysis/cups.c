@@ -12,6 +12,8 @@
 #include "outliers.h"
 #include "precision.h"
 
+#define LIMIT_LEVEL 0.01 /* of Mandel's k, as its limit is shown */
+
 static size_t lay_out(struct analysis *analysis)
 {
 	const struct run *run = analysis->run;
@@ -219,6 +221,26 @@ static void scratch_fill(struct cup_scratch *scratch, const struct analysis *ana
 	scratch->start[scratch->count] = at;
 }
 
+/* The commonest number of readings of the cups that have two or more; of equally common ones the smaller. */
+static size_t common_readings(const struct cup_scratch *scratch)
+{
+	size_t best = 0, best_count = 0;
+
+	for (size_t i = 0; i < scratch->count; i++) {
+		size_t n = scratch->groups[i].n, count = 0;
+
+		if (n < 2 || n == best)
+			continue;
+		for (size_t k = i; k < scratch->count; k++)
+			count += scratch->groups[k].n == n;
+		if (count > best_count || (count == best_count && n < best)) {
+			best = n;
+			best_count = count;
+		}
+	}
+	return best;
+}
+
 static void repeatability_fill(struct analysis *analysis, struct cup_scratch *scratch)
 {
 	struct repeatability *r = &analysis->repeatability;
@@ -241,6 +263,7 @@ static void repeatability_fill(struct analysis *analysis, struct cup_scratch *sc
 	mandel_k(scratch->k, scratch->groups, scratch->count);
 	for (size_t i = 0; i < scratch->count; i++)
 		analysis->brews[scratch->brew_of[i]].mandel_k = scratch->k[i];
+	r->k_limit = mandel_k_limit(r->cups, common_readings(scratch), LIMIT_LEVEL);
 	drift = drift_pooled_slope(NULL, scratch->values, scratch->start, scratch->count);
 	r->drift = drift.slope;
 	r->drift_p = drift.p;

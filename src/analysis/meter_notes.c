@@ -31,6 +31,29 @@ static bool say_repeatability(struct analysis *analysis)
 		words_spread(r->yield_limit).text);
 }
 
+static bool say_components(struct analysis *analysis)
+{
+	const struct components *parts = &analysis->components;
+	const struct response *response = &analysis->comparison.response;
+	double whole = parts->brew.variance + parts->reading.variance;
+
+	if (!parts->known || !(whole > 0))
+		return true;
+	if (parts->brew_zero)
+		return sentence_say(
+			analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
+			"Brews of one treatment scatter no more than the readings of one cup make them (%s %s, standard "
+			"deviation of a reading): brewing itself adds nothing that can be told from 0 here.",
+			words_spread(sqrt(parts->reading.variance)).text, response->difference_unit);
+	return sentence_say(
+		analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
+		"Of the scatter of single readings (their variance), %s %% comes from brewing (standard deviation %s %s) and "
+		"%s %% from reading (%s %s).",
+		words_number(100 * parts->brew.variance / whole, 0).text, words_spread(sqrt(parts->brew.variance)).text,
+		response->difference_unit, words_number(100 * parts->reading.variance / whole, 0).text,
+		words_spread(sqrt(parts->reading.variance)).text, response->difference_unit);
+}
+
 static bool say_cochran(struct analysis *analysis)
 {
 	const struct repeatability *r = &analysis->repeatability;
@@ -163,6 +186,6 @@ bool meter_say(struct analysis *analysis)
 {
 	if (analysis->readings_used == 0)
 		return true;
-	return say_repeatability(analysis) && say_cochran(analysis) && say_drift(analysis) && say_zeros(analysis) &&
-	       say_temperatures(analysis) && say_budget(analysis);
+	return say_repeatability(analysis) && say_components(analysis) && say_cochran(analysis) &&
+	       say_drift(analysis) && say_zeros(analysis) && say_temperatures(analysis) && say_budget(analysis);
 }

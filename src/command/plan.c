@@ -11,6 +11,7 @@
 #include "command.h"
 #include "meter.h"
 #include "number.h"
+#include "plan_history.h"
 #include "plan_json.h"
 #include "plan_text.h"
 #include "version.h"
@@ -34,6 +35,7 @@ static const struct command_option options[] = {
 	{ "brew-df", 0, "NUMBER", "Its degrees of freedom: brews less treatments that it was found from." },
 	{ "reading-sd", 0, "POINTS", "Spread between readings of one cup, as yield points." },
 	{ "reading-df", 0, "NUMBER", "Its degrees of freedom: readings less cups." },
+	{ "bench", 0, "DIR", "Takes the spreads from the earlier runs of that bench folder." },
 	{ "standard", 0, "PERCENT", "Says what to weigh for a check standard: a sugar solution of that strength." },
 	{ "mass", 0, "GRAMS", "Mass of that solution in all; 200 unless set." },
 	{ "standard-temp", 0, "CELSIUS", "Temperature that it is read at; 20 unless set." },
@@ -48,6 +50,7 @@ struct request {
 	double find;
 	double standard, mass, standard_temp;
 	struct effort_spread spread;
+	char history[PLAN_HISTORY_WORDS]; /* where it came from */
 	struct plan_targets targets;
 	enum bench_paper paper;
 	const char *folder;
@@ -217,7 +220,8 @@ static enum exit_code check_request(const struct invocation *invocation, const s
 	if (named && isnan(request->brews) && !effort_spread_known(&request->spread))
 		return invocation_wrong_use(invocation,
 		                            "--find works brews out from known spreads only; expected --brews, "
-		                            "or --brew-sd and --reading-sd");
+		                            "--brew-sd and --reading-sd, or --bench with earlier runs of several "
+		                            "brews a treatment");
 	if (!isnan(request->treatments) && request->treatments < 2)
 		return invocation_wrong_use(invocation, "a comparison needs at least two treatments");
 	return EXIT_DONE;
@@ -242,6 +246,12 @@ static enum exit_code take_request(struct invocation *invocation, struct request
 	if (blank_manifest_check(invocation_value(invocation, "with"), &invocation->error) != STATUS_OK)
 		return invocation_wrong_use(invocation, "--with: %s", invocation->error.text);
 	take_history(&invocation->settings, &request->spread);
+	if (invocation_given(invocation, "bench") && isnan(request->spread.brew_sd)) {
+		enum status status = plan_history(&request->spread, &request->targets, request->history, invocation);
+
+		if (status != STATUS_OK)
+			return invocation_tell_error(invocation, status);
+	}
 	return check_request(invocation, request);
 }
 
@@ -479,6 +489,7 @@ const struct command command_plan = {
 		"  brewspread plan soft hard \"half and half\" --brews 4 --at-once 3 -o run1      draws a run\n"
 		"  brewspread plan --find 0.5 --treatments 3 --brew-sd 0.3 --reading-sd 0.15    how many brews?\n"
 		"  brewspread plan --brews 4 --treatments 3 --brew-sd 0.3 --reading-sd 0.15     which difference?\n"
+		"  brewspread plan --find 0.5 --treatments 3 --bench bench --dose 15 --water 250  … by this bench's earlier runs\n"
 		"  brewspread plan --standard 2.00 --mass 200                                  what to weigh",
 	.example =
 		"plan soft hard mixed --brews 6 --at-once 3 --control soft --dose 15.0 --water 250 -o build/demo/plan",

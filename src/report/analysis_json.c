@@ -135,6 +135,8 @@ static json_t *json_brew(const struct analysis *analysis, size_t b)
 	put_count(object, "readings_used", result->used);
 	put_number(object, "tds_percent", result->tds_percent);
 	put_number(object, "tds_sd", result->tds_sd);
+	put_number(object, "mandel_k", result->used > 1 ? result->mandel_k : NAN);
+	put_number(object, "mandel_h", result->mandel_h);
 	put_number(object, "tds_drift", result->tds_drift);
 	put_number(object, "temp_c", result->temp_c);
 	put_number(object, "dose_g", brew->number[BREW_DOSE_G]);
@@ -239,6 +241,17 @@ static json_t *json_comparison(const struct analysis *analysis)
 	}
 	put_number(object, "variance_brew_raw", c->var_brew_raw);
 	put_number(object, "variance_reading", c->var_reading);
+	if (analysis->components.known) {
+		const struct components *parts = &analysis->components;
+
+		put_text(object, "components_by",
+		         parts->by_reml ? "restricted maximum likelihood" : "analysis of variance");
+		put_number(object, "component_brew", parts->brew.variance);
+		put_interval(object, "component_brew_interval", parts->brew.lower, parts->brew.upper);
+		put_number(object, "component_reading", parts->reading.variance);
+		put_interval(object, "component_reading_interval", parts->reading.lower, parts->reading.upper);
+	}
+	put_number(object, "mandel_h_limit", c->h_limit);
 	put_number(object, "levene_p", c->levene_p);
 	put_number(object, "welch_p", c->welch_p);
 	put_number(object, "smallest_difference_found", c->smallest_seen);
@@ -273,6 +286,7 @@ static json_t *json_repeatability(const struct analysis *analysis)
 	put_number(object, "cochran", r->cochran);
 	put_number(object, "cochran_5_percent", r->cochran_5);
 	put_number(object, "cochran_1_percent", r->cochran_1);
+	put_number(object, "mandel_k_limit", r->k_limit);
 	put_number(object, "drift_per_reading", r->drift);
 	put_number(object, "drift_p", r->drift_p);
 	return object;

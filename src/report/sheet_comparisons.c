@@ -51,6 +51,15 @@ static const struct column_head covariate_heads[SHEET_COLUMNS] = {
 	{ "Pearson's r", NULL, 0, .words = false },
 };
 
+static const struct column_head component_heads[] = {
+	{ "Part", NULL, 0, .words = true },
+	{ "", NULL, 0, .words = true },
+	{ "Standard deviation", NULL, 0, .words = false },
+	{ "from", "its interval", 0, .words = false },
+	{ "to", NULL, 0, .words = false },
+	{ "Share, %", "of the variance", 0, .words = false },
+};
+
 static const struct column_head chart_heads[] = {
 	{ "Treatment", NULL, 0, .words = true },       { "", NULL, 0, .words = true },
 	{ "Interval", "its ends", 0, .words = false }, { "Height", "in the chart", 0, .words = false },
@@ -205,6 +214,36 @@ static void write_spread(struct book *book, struct pen *pen)
 	line(pen, "Do the treatments' spreads differ? p (Brown–Forsythe)", comparison->levene_p, STYLE_PROBABILITY);
 	line(pen, "Do the means differ, not taking the spreads as equal? p (Welch)", comparison->welch_p,
 	     STYLE_PROBABILITY);
+}
+
+static void component_line(struct pen *pen, const char *words, const struct component *part, double whole,
+                           enum style style)
+{
+	pen_across(pen, labels_find(pen->labels, slice_from(words)), SPREAD_COLUMN, STYLE_WRAP);
+	pen_number(pen, sqrt(part->variance), style);
+	pen_number(pen, sqrt(part->lower), style);
+	pen_number(pen, sqrt(part->upper), style);
+	pen_number(pen, 100 * part->variance / whole, style_decimals(STYLE_DECIMALS, 0));
+	pen_down(pen);
+}
+
+static void write_components(struct book *book, struct pen *pen)
+{
+	const struct components *parts = &book->analysis->components;
+	enum style style = style_decimals(STYLE_DECIMALS, book->analysis->comparison.response.decimals + 1);
+	double whole = parts->brew.variance + parts->reading.variance;
+
+	if (!parts->known)
+		return;
+	sheet_heading(pen, parts->by_reml ?
+	                           "What the scatter of single readings is made of (restricted maximum likelihood)" :
+	                           "What the scatter of single readings is made of (analysis of variance)");
+	sheet_heads(pen, HEADS(component_heads));
+	component_line(pen,
+	               parts->brew_zero ? "between brews of one treatment: not distinguishable from 0" :
+	                                  "between brews of one treatment",
+	               &parts->brew, whole, style);
+	component_line(pen, "between readings of one cup", &parts->reading, whole, style);
 }
 
 /* A part of the spread: its row, with F and p where it is set against the rest, in the row rest. */
@@ -367,6 +406,7 @@ static void write_comparisons(struct book *book, struct pen *pen)
 	write_control(book, pen);
 	write_all_pairs(book, pen);
 	write_spread(book, pen);
+	write_components(book, pen);
 	write_anova(book, pen);
 	write_covariates(book, pen);
 	write_chart_numbers(book, pen);

@@ -16,6 +16,7 @@ enum {
 	CUPS_RANGE,
 	CUPS_DRIFT,
 	CUPS_K,
+	CUPS_H,
 	CUPS_DF,
 	CUPS_SQUARES
 };
@@ -33,6 +34,7 @@ static const struct column_head cup_heads[SHEET_COLUMNS] = {
 	{ "Range", "highest less lowest", 10, .words = false },
 	{ "Drift", "last less first, % TDS", 10, .words = false },
 	{ "k", "spread against the pooled one (Mandel)", 10, .words = false },
+	{ "h", "value against its treatment's other brews (Mandel)", 10, .words = false },
 	{ "df", "readings - 1", 8, .words = false },
 	{ "Squares", "df × s²", 12, .words = false },
 };
@@ -70,7 +72,7 @@ static const struct column_head budget_heads[] = {
 enum {
 	HEADING_ROWS = 2,
 	HEAD_ROWS = 2,
-	REPEAT_ROWS = 12,
+	REPEAT_ROWS = 14,
 	BUDGET_TOTAL_ROWS = 2,
 };
 
@@ -170,6 +172,10 @@ static void write_repeatability(struct book *book, struct pen *pen)
 	     style_decimals(STYLE_DECIMALS, 3));
 	line(pen, "… a straggler above (5 %)", r->cochran_5, style_decimals(STYLE_DECIMALS, 3));
 	line(pen, "… an outlier above (1 %)", r->cochran_1, style_decimals(STYLE_DECIMALS, 3));
+	line(pen, "Mandel's k: a cup above this scatters unlike the others (1 %)", r->k_limit,
+	     style_decimals(STYLE_DECIMALS, 2));
+	line(pen, "Mandel's h: a brew beyond ± this is unlike those of its treatment (1 %)",
+	     book->analysis->comparison.h_limit, style_decimals(STYLE_DECIMALS, 2));
 }
 
 /* -- meters, zero checks, budget ----------------------------------------------------- */
@@ -318,6 +324,10 @@ static void write_cup(struct book *book, struct pen *pen, size_t b)
 	            cell_name(CUPS_MIN, pen->row).text);
 	pen_number(pen, brew->tds_drift, style_decimals(STYLE_SIGNED, book->layout.tds_decimals + 1));
 	pen_number(pen, brew->used > 1 ? brew->mandel_k : NAN, style_decimals(STYLE_DECIMALS, 2));
+	if (isfinite(brew->mandel_h))
+		pen_number(pen, brew->mandel_h, style_decimals(STYLE_SIGNED, 2));
+	else
+		pen_words(pen, "", STYLE_TEXT);
 	write_squares(pen, brew);
 	pen_down(pen);
 }

@@ -39,3 +39,45 @@ print(c["spread_from"], c["spread_df"], c["pairs"][0]["verdict"])'
 	run "$BREWSPREAD" report --bench bench single --summary
 	[[ "$output" == *provisional* ]]
 }
+
+@test "a plan takes its spreads from the bench's earlier runs, and says from which" {
+	run "$BREWSPREAD" plan --find 0.5 --treatments 3 --bench bench
+	[ "$status" -eq 0 ]
+	[[ "$output" != *"earlier run"* ]]
+	"$BREWSPREAD" close --bench bench single
+	"$BREWSPREAD" open waters "$repo/fixtures/demo/manifest.csv" --bench bench
+	"$BREWSPREAD" paste --bench bench "$repo/fixtures/demo/readings.txt"
+	"$BREWSPREAD" report "$repo/fixtures/demo/manifest.csv" "$repo/fixtures/demo/readings.txt" --json 2>told >run.json || [ $? -eq 1 ]
+	"$BREWSPREAD" plan --find 0.5 --treatments 3 --bench bench --json >without.json
+	"$BREWSPREAD" plan --find 0.5 --treatments 3 --bench bench --dose 15 --water 250 --json >with.json
+	python3 - <<-'END'
+		import json
+		run = json.load(open("run.json"))
+		spread, s_r = run["comparison"]["spread"], run["repeatability"]["s_r"]
+		def find(x, name):
+		    if isinstance(x, dict):
+		        for k, v in x.items():
+		            if k == name: return v
+		            r = find(v, name)
+		            if r is not None: return r
+		    if isinstance(x, list):
+		        for v in x:
+		            r = find(v, name)
+		            if r is not None: return r
+		a, b = json.load(open("without.json")), json.load(open("with.json"))
+		assert abs(find(a, "brew_sd") - spread) < 1e-9 and find(a, "reading_sd") == 0, a
+		assert "from 1 earlier run with 20 brews" in json.dumps(a) and "holds what readings add" in json.dumps(a)
+		# 250 g on 15 g, 2.0 g of water kept by a gram: 220 g in the cup, 14.667 times the dose; three readings a cup
+		# the single run's two cups of 1.36 1.36 1.35 and alike count too: 2/3 of 0.01² each, on 2 degrees of freedom each
+		df = run["repeatability"]["df"]
+		pooled = ((s_r ** 2 * df + 2 * 0.0001 * 2 / 3) / (df + 4)) ** 0.5
+		assert abs(find(b, "reading_sd") - pooled * 220 / 15) < 1e-4, (b, pooled * 220 / 15)
+		reading = find(b, "reading_sd")
+		assert abs(find(b, "brew_sd") - (spread ** 2 - reading ** 2 / 3) ** 0.5) < 1e-9, b
+	END
+	run "$BREWSPREAD" plan one two three --find 0.5 --bench bench --dose 15 --water 250
+	[ "$status" -eq 0 ]
+	[[ "$output" == *"from 1 earlier run with 20 brews"* ]]
+	run "$BREWSPREAD" plan --find 0.5 --treatments 3 --bench nowhere
+	[ "$status" -eq 3 ]
+}
