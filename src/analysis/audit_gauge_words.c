@@ -157,14 +157,25 @@ static bool say_days(struct audit_gauge *gauge)
 		words_p(days->p).text);
 }
 
+static bool loads_differ(const struct audit_gauge *gauge)
+{
+	for (size_t i = 1; i < gauge->loads; i++)
+		if (gauge->load[i].readings.mean != gauge->load[0].readings.mean)
+			return true;
+	return false;
+}
+
 bool gauge_say(struct audit_gauge *gauge, const struct audit_query *query)
 {
 	bool done;
 
 	(void)query;
 	if (isnan(gauge->s_gauge) || isnan(gauge->mean))
-		return say(gauge, SEVERITY_WARNING,
-		           "No reading differs from another: the study says nothing about the meter.");
+		return say(
+			gauge, SEVERITY_WARNING, "%s",
+			loads_differ(gauge) ?
+				"All that differs are the samples: on this display nothing shows of what the meter adds." :
+				"No reading differs from another: the study says nothing about the meter.");
 	done = say(gauge, SEVERITY_NOTE, "%s of %s, %s in all.", words_count(gauge->loads, "load", "loads").text,
 	           words_count(gauge->samples, "sample", "samples").text,
 	           words_count(gauge->readings, "reading", "readings").text);
