@@ -7,8 +7,8 @@
 #   tests/unit/test_*.c     one test program each; tests/reference/ likewise
 #   tests/fault/*.c         one preloadable object each, as tests/capture/*_shim.c
 #   tests/capture/*.c       one helper program each
-#   tests/fuzz/fuzz_*.c     one fuzz driver each
-#   tests/{cli,fault,capture}/*.bats
+#   tests/fuzz/fuzz_*.c     one fuzz driver each, and a replay_* of it without the fuzzer
+#   tests/{cli,fault,capture,fuzz}/*.bats
 
 VERSION := 0.1.0
 
@@ -35,7 +35,7 @@ PRELOAD_SRC := $(sort $(wildcard tests/fault/*.c tests/capture/*_shim.c))
 TOOL_SRC := $(filter-out $(PRELOAD_SRC),$(sort $(wildcard tests/capture/*.c)))
 BENCH_SRC := $(sort $(wildcard tests/bench/*.c))
 FUZZ_SRC := $(sort $(wildcard tests/fuzz/fuzz_*.c))
-BATS := $(sort $(wildcard tests/cli/*.bats tests/fault/*.bats tests/capture/*.bats))
+BATS := $(sort $(wildcard tests/cli/*.bats tests/fault/*.bats tests/capture/*.bats tests/fuzz/*.bats))
 MAN := $(sort $(wildcard docs/man/*.[1-8] docs/*.[1-8]))
 
 object = $(patsubst %.c,$(BUILD)/obj/%.o,$(1))
@@ -47,6 +47,7 @@ PRELOAD := $(patsubst %.c,$(BUILD)/%.so,$(PRELOAD_SRC))
 TOOL := $(patsubst %.c,$(BUILD)/%,$(TOOL_SRC))
 BENCH := $(patsubst %.c,$(BUILD)/%,$(BENCH_SRC))
 FUZZ := $(patsubst %.c,$(BUILD)/%,$(FUZZ_SRC))
+REPLAY := $(patsubst tests/fuzz/fuzz_%.c,$(BUILD)/tests/fuzz/replay_%,$(FUZZ_SRC))
 TEST_LOCALE := $(BUILD)/tests/locale/de_DE.UTF-8
 
 # -- flags -------------------------------------------------------------------
@@ -137,6 +138,10 @@ $(UNIT) $(REFERENCE): $(BUILD)/%: $(BUILD)/obj/%.o $(call object,$(HELPER_SRC)) 
 	@mkdir -p $(@D)
 	$(call say,LINK,$(LINK) $^ $(LIBS) -lcmocka -o $@)
 
+$(REPLAY): $(BUILD)/tests/fuzz/replay_%: $(BUILD)/obj/tests/fuzz/fuzz_%.o $(BUILD)/obj/tests/fuzz/replay.o $(LIB)
+	@mkdir -p $(@D)
+	$(call say,LINK,$(LINK) $^ $(LIBS) -o $@)
+
 $(TOOL) $(BENCH): $(BUILD)/%: $(BUILD)/obj/%.o $(LIB)
 	@mkdir -p $(@D)
 	$(call say,LINK,$(LINK) $^ $(LIBS) -o $@)
@@ -145,12 +150,12 @@ $(PRELOAD): $(BUILD)/%.so: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(call say,CC,$(CC) -std=c17 -g -O1 -D_GNU_SOURCE $(WARNINGS) $(if $(WERROR),-Werror) -fPIC -shared $< -o $@ -ldl)
 
--include $(patsubst %.o,%.d,$(call object,$(LIB_SRC) $(MAIN_SRC) $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC) $(TOOL_SRC) $(BENCH_SRC)))
+-include $(patsubst %.o,%.d,$(call object,$(LIB_SRC) $(MAIN_SRC) $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC) $(TOOL_SRC) $(BENCH_SRC) $(FUZZ_SRC) tests/fuzz/replay.c))
 
 .PHONY: FORCE tests
 FORCE:
 
-tests: $(UNIT) $(REFERENCE) $(PRELOAD) $(TOOL) $(PROGRAM) $(LIB) $(TEST_LOCALE)/LC_NUMERIC
+tests: $(UNIT) $(REFERENCE) $(PRELOAD) $(TOOL) $(REPLAY) $(PROGRAM) $(LIB) $(TEST_LOCALE)/LC_NUMERIC
 
 # A comma for the decimal point, without touching the machine's own locales.
 $(TEST_LOCALE)/LC_NUMERIC:
@@ -294,10 +299,12 @@ LINK_FUZZER = $(CC) $(COMMON) -fsanitize=fuzzer,address,undefined -pie
 
 fuzz: $(FUZZ)
 	@for driver in $(FUZZ); do \
-		name=$$(basename $$driver); seeds=tests/fuzz/corpus/$$name; dict=tests/fuzz/$$name.dict; \
-		mkdir -p $(BUILD)/corpus/$$name; \
-		$$driver -max_total_time=$(FUZZ_SECONDS) -timeout=10 -artifact_prefix=$(BUILD)/$$name- \
-			$$([ -f $$dict ] && echo -dict=$$dict) $(BUILD)/corpus/$$name $$([ -d $$seeds ] && echo $$seeds) || exit 1; \
+		name=$$(basename $$driver); seeds=$(BUILD)/seeds/$$name; \
+		rm -rf $$seeds; tests/fuzz/seeds $$name $$seeds; mkdir -p $(BUILD)/corpus/$$name; echo "== $$name"; \
+		$$driver -max_total_time=$(FUZZ_SECONDS) -timeout=10 -rss_limit_mb=4096 -print_final_stats=1 \
+			-artifact_prefix=$(BUILD)/$$name- $(FUZZ_ARGS) $(BUILD)/corpus/$$name $$seeds \
+			>$(BUILD)/$$name.log 2>&1 || { tail -n 40 $(BUILD)/$$name.log; exit 1; }; \
+		grep -E 'DONE|number_of_executed_units' $(BUILD)/$$name.log; \
 	done
 
 $(FUZZ): $(BUILD)/%: $(BUILD)/obj/%.o $(LIB)
