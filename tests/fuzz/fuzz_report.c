@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A manifest, a line "----", readings: read, joined, analysed, and told as JSON. */
+#include <jansson.h>
+
 #include "analysis.h"
 #include "analysis_json.h"
 #include "fuzz.h"
@@ -16,8 +18,10 @@ static enum status analyse(struct run *run, const struct settings *settings, str
 
 	if (status == STATUS_OK) {
 		char *json = analysis_json(analysis, faults, "0");
+		json_t *back = json ? json_loads(json, 0, NULL) : NULL; /* which knows no nan */
 
-		FUZZ_HOLDS(json && !strstr(json, ": nan") && !strstr(json, ": inf"));
+		FUZZ_HOLDS(back);
+		json_decref(back);
 		free(json);
 	}
 	analysis_free(analysis);
