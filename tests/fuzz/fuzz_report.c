@@ -18,7 +18,7 @@ static enum status analyse(struct run *run, const struct settings *settings, str
 
 	if (status == STATUS_OK) {
 		char *json = analysis_json(analysis, faults, "0");
-		json_t *back = json ? json_loads(json, 0, NULL) : NULL; /* which knows no nan */
+		json_t *back = json ? json_loads(json, JSON_ALLOW_NUL, NULL) : NULL; /* which knows no nan */
 
 		FUZZ_HOLDS(back);
 		json_decref(back);
