@@ -166,7 +166,7 @@ $(TEST_LOCALE)/LC_NUMERIC:
 # Each of these first installs what the machine lacks (DEPS=no: takes it as it
 # is), then starts make anew.
 
-GATED := demo test lint format sanitize valgrind coverage recalc bench fuzz look
+GATED := demo test lint format sanitize valgrind coverage recalc bench fuzz look test-vm
 NEEDS_demo := build
 NEEDS_test := build test
 NEEDS_lint := build test lint
@@ -178,6 +178,7 @@ NEEDS_recalc := build test slow
 NEEDS_bench := build
 NEEDS_fuzz := build fuzz
 NEEDS_look := build look
+NEEDS_test-vm := build vm
 
 .PHONY: $(GATED) oracle install uninstall clean help
 
@@ -242,6 +243,10 @@ recalc: $(PROGRAM)
 
 bench: $(PROGRAM) $(BENCH)
 	$(if $(wildcard tests/bench/run),$(TEST_ENV) tests/bench/run $(BENCH_ARGS))
+
+test-vm: $(PROGRAM)
+	@mkdir -p $(BUILD)/vm
+	$(TEST_ENV) VM_PARTS='$(abspath $(BUILD))/vm' tests/vm/run
 
 look: $(PROGRAM)
 	$(if $(wildcard tests/look/run),$(TEST_ENV) tests/look/run)
@@ -328,6 +333,7 @@ coverage: ## which lines the tests reach; fails below 95 % in physics and statis
 recalc: ## recalculate the workbooks in a spreadsheet program and compare
 bench: ## how long large comparisons take
 look: ## draw reports that are hard to draw, check the pages in a browser, leave pictures to look at
+test-vm: ## the daemon in a virtual machine with USB serial adapters: cable out and in, other names
 fuzz: ## feed the readers with mutated input (FUZZ_SECONDS=60 each)
 
 oracle: ## make the expected statistics anew, where R is installed
@@ -359,4 +365,4 @@ clean: ## remove the build folder
 	rm -rf $(BUILD)
 
 help: ## this list
-	@sed -n 's/^\([a-z]*\):.*## \(.*\)/  \1\t\2/p' Makefile | expand -t 14
+	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1\t\2/p' Makefile | expand -t 14
