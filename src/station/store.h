@@ -19,8 +19,8 @@
 #include "ledger_event.h"
 
 enum {
-	STORE_MOST = 8 << 20, /* bytes that may wait */
-	STORE_GROUP = 4096,   /* lines and events in one group at most */
+	STORE_MOST = 64 << 20, /* bytes that may wait */
+	STORE_GROUP = 4096,    /* lines and events in one group at most */
 };
 
 struct station_meter;
