@@ -166,7 +166,7 @@ $(TEST_LOCALE)/LC_NUMERIC:
 # Each of these first installs what the machine lacks (DEPS=no: takes it as it
 # is), then starts make anew.
 
-GATED := demo test lint format sanitize valgrind coverage recalc bench fuzz look test-vm
+GATED := demo test lint format sanitize valgrind coverage recalc bench fuzz look test-vm faults
 NEEDS_demo := build
 NEEDS_test := build test
 NEEDS_lint := build test lint
@@ -179,6 +179,7 @@ NEEDS_bench := build
 NEEDS_fuzz := build fuzz
 NEEDS_look := build look
 NEEDS_test-vm := build vm
+NEEDS_faults := build test
 
 .PHONY: $(GATED) oracle install uninstall clean help
 
@@ -243,6 +244,9 @@ recalc: $(PROGRAM)
 
 bench: $(PROGRAM) $(BENCH)
 	$(if $(wildcard tests/bench/run),$(TEST_ENV) tests/bench/run $(BENCH_ARGS))
+
+faults: tests
+	@$(TEST_ENV) tests/fault/walk
 
 test-vm: $(PROGRAM)
 	@mkdir -p $(BUILD)/vm
@@ -334,6 +338,7 @@ recalc: ## recalculate the workbooks in a spreadsheet program and compare
 bench: ## how long large comparisons take
 look: ## draw reports that are hard to draw, check the pages in a browser, leave pictures to look at
 test-vm: ## the daemon in a virtual machine with USB serial adapters: cable out and in, other names
+faults: ## let every call of the system fail once, while the program reads, stores and reports
 fuzz: ## feed the readers with mutated input (FUZZ_SECONDS=60 each)
 
 oracle: ## make the expected statistics anew, where R is installed

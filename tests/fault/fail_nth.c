@@ -1,0 +1,231 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * fail_nth.so: preloaded, makes the nth call of one function fail, once, as FAULT_CALL, FAULT_NTH and FAULT_ERRNO say, and
+ * leaves the file FAULT_DONE behind when it did. Calls before main() count too.
+ */
+#include <dlfcn.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <stdarg.h>
+#include <stdatomic.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <sys/socket.h>
+#include <sys/syscall.h>
+#include <sys/types.h>
+#include <unistd.h>
+
+static atomic_long seen;
+static long nth;
+static int wanted_errno;
+static char wanted[32];
+static bool ready;
+
+__attribute__((constructor)) static void prepare(void)
+{
+	const char *call = getenv("FAULT_CALL"), *number = getenv("FAULT_NTH"), *error = getenv("FAULT_ERRNO");
+
+	if (!call || !number || !error || strlen(call) >= sizeof(wanted))
+		return;
+	memcpy(wanted, call, strlen(call) + 1);
+	nth = strtol(number, NULL, 10);
+	wanted_errno = (int)strtol(error, NULL, 10);
+	ready = true;
+}
+
+/* Is this the call that is to fail? */
+static bool fails(const char *call)
+{
+	const char *done;
+	long fd;
+
+	if (!ready || strcmp(call, wanted) != 0 || atomic_fetch_add(&seen, 1) + 1 != nth)
+		return false;
+	done = getenv("FAULT_DONE");
+	fd = done ? syscall(SYS_openat, AT_FDCWD, done, O_WRONLY | O_CREAT | O_CLOEXEC, 0600) : -1;
+	if (fd >= 0)
+		syscall(SYS_close, fd);
+	errno = wanted_errno;
+	return true;
+}
+
+/* The function of the library below this one. */
+#define BELOW(name)                                                   \
+	static __typeof__(&name) below;                               \
+	if (!below) {                                                 \
+		void *found = dlsym(RTLD_NEXT, #name);                \
+		memcpy(&below, &found, sizeof(below));                \
+	}
+
+static mode_t mode_of(int flags, va_list args)
+{
+	return flags & (O_CREAT | O_TMPFILE) ? va_arg(args, mode_t) : 0;
+}
+
+int open(const char *path, int flags, ...)
+{
+	va_list args;
+	mode_t mode;
+	BELOW(open)
+
+	va_start(args, flags);
+	mode = mode_of(flags, args);
+	va_end(args);
+	return fails("open") ? -1 : below(path, flags, mode);
+}
+
+int open64(const char *path, int flags, ...)
+{
+	va_list args;
+	mode_t mode;
+	BELOW(open64)
+
+	va_start(args, flags);
+	mode = mode_of(flags, args);
+	va_end(args);
+	return fails("open") ? -1 : below(path, flags, mode);
+}
+
+FILE *fopen(const char *path, const char *mode)
+{
+	BELOW(fopen)
+	return fails("fopen") ? NULL : below(path, mode);
+}
+
+FILE *fopen64(const char *path, const char *mode)
+{
+	BELOW(fopen64)
+	return fails("fopen") ? NULL : below(path, mode);
+}
+
+int mkstemp(char *name)
+{
+	BELOW(mkstemp)
+	return fails("mkstemp") ? -1 : below(name);
+}
+
+FILE *tmpfile(void)
+{
+	BELOW(tmpfile)
+	return fails("mkstemp") ? NULL : below();
+}
+
+ssize_t read(int fd, void *buffer, size_t size)
+{
+	BELOW(read)
+	return fails("read") ? -1 : below(fd, buffer, size);
+}
+
+ssize_t write(int fd, const void *buffer, size_t size)
+{
+	BELOW(write)
+	return fails("write") ? -1 : below(fd, buffer, size);
+}
+
+size_t fwrite(const void *buffer, size_t size, size_t count, FILE *file)
+{
+	BELOW(fwrite)
+	if (!fails("fwrite"))
+		return below(buffer, size, count, file);
+	file->_flags |= _IO_ERR_SEEN; /* as ferror() then tells */
+	return 0;
+}
+
+int fflush(FILE *file)
+{
+	BELOW(fflush)
+	if (!fails("fflush"))
+		return below(file);
+	if (file)
+		file->_flags |= _IO_ERR_SEEN;
+	return EOF;
+}
+
+ssize_t pread64(int fd, void *buffer, size_t size, off64_t at)
+{
+	BELOW(pread64)
+	return fails("pread") ? -1 : below(fd, buffer, size, at);
+}
+
+ssize_t pwrite64(int fd, const void *buffer, size_t size, off64_t at)
+{
+	BELOW(pwrite64)
+	return fails("pwrite") ? -1 : below(fd, buffer, size, at);
+}
+
+int fsync(int fd)
+{
+	BELOW(fsync)
+	return fails("fsync") ? -1 : below(fd);
+}
+
+int fdatasync(int fd)
+{
+	BELOW(fdatasync)
+	return fails("fdatasync") ? -1 : below(fd);
+}
+
+int rename(const char *from, const char *to)
+{
+	BELOW(rename)
+	return fails("rename") ? -1 : below(from, to);
+}
+
+int ftruncate64(int fd, off64_t size)
+{
+	BELOW(ftruncate64)
+	return fails("ftruncate") ? -1 : below(fd, size);
+}
+
+int mkdir(const char *path, mode_t mode)
+{
+	BELOW(mkdir)
+	return fails("mkdir") ? -1 : below(path, mode);
+}
+
+pid_t fork(void)
+{
+	BELOW(fork)
+	return fails("fork") ? -1 : below();
+}
+
+int socket(int domain, int type, int protocol)
+{
+	BELOW(socket)
+	return fails("socket") ? -1 : below(domain, type, protocol);
+}
+
+int bind(int fd, __CONST_SOCKADDR_ARG address, socklen_t size)
+{
+	BELOW(bind)
+	return fails("bind") ? -1 : below(fd, address, size);
+}
+
+void *mmap64(void *address, size_t size, int protection, int flags, int fd, off64_t at)
+{
+	BELOW(mmap64)
+	return fails("mmap") ? MAP_FAILED : below(address, size, protection, flags, fd, at);
+}
+
+/* The C library's own names: dlsym() asks for memory itself. */
+extern void *__libc_malloc(size_t size);
+extern void *__libc_calloc(size_t count, size_t size);
+extern void *__libc_realloc(void *old, size_t size);
+
+void *malloc(size_t size)
+{
+	return fails("malloc") ? NULL : __libc_malloc(size);
+}
+
+void *calloc(size_t count, size_t size)
+{
+	return fails("malloc") ? NULL : __libc_calloc(count, size);
+}
+
+void *realloc(void *old, size_t size)
+{
+	return fails("malloc") ? NULL : __libc_realloc(old, size);
+}
