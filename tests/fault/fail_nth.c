@@ -53,11 +53,11 @@ static bool fails(const char *call)
 }
 
 /* The function of the library below this one. */
-#define BELOW(name)                                                   \
-	static __typeof__(&name) below;                               \
-	if (!below) {                                                 \
-		void *found = dlsym(RTLD_NEXT, #name);                \
-		memcpy(&below, &found, sizeof(below));                \
+#define BELOW(name)                                    \
+	static __typeof__(&name) below;                \
+	if (!below) {                                  \
+		void *found = dlsym(RTLD_NEXT, #name); \
+		memcpy(&below, &found, sizeof(below)); \
 	}
 
 static mode_t mode_of(int flags, va_list args)
