@@ -3,6 +3,7 @@
 # One Makefile for the whole tree. Sources and tests are found by their place:
 #   src/*/*.c               the library, libbrewspread.a
 #   src/main.c              the program, linked with it
+#   src/pages.c             writes the manual pages of docs/man/*.in and the completions, from the program's own rows
 #   tests/*.c               helpers linked into every test program
 #   tests/unit/test_*.c     one test program each; tests/reference/ likewise
 #   tests/fault/*.c         one preloadable object each, as tests/capture/*_shim.c
@@ -27,6 +28,7 @@ DEMO_ARGS := report fixtures/demo/manifest.csv fixtures/demo/readings.txt --cont
 
 LIB_SRC := $(sort $(wildcard src/*/*.c))
 MAIN_SRC := $(wildcard src/main.c)
+PAGES_SRC := $(wildcard src/pages.c)
 HEADERS := $(sort $(wildcard src/*/*.h tests/*.h))
 HELPER_SRC := $(sort $(wildcard tests/*.c))
 UNIT_SRC := $(sort $(wildcard tests/unit/test_*.c))
@@ -36,7 +38,7 @@ TOOL_SRC := $(filter-out $(PRELOAD_SRC),$(sort $(wildcard tests/capture/*.c)))
 BENCH_SRC := $(sort $(wildcard tests/bench/*.c))
 FUZZ_SRC := $(sort $(wildcard tests/fuzz/fuzz_*.c))
 BATS := $(sort $(wildcard tests/cli/*.bats tests/fault/*.bats tests/capture/*.bats tests/fuzz/*.bats))
-MAN := $(sort $(wildcard docs/man/*.[1-8] docs/*.[1-8]))
+MAN_SRC := $(sort $(wildcard docs/man/*.in))
 
 object = $(patsubst %.c,$(BUILD)/obj/%.o,$(1))
 LIB := $(BUILD)/libbrewspread.a
@@ -48,6 +50,8 @@ TOOL := $(patsubst %.c,$(BUILD)/%,$(TOOL_SRC))
 BENCH := $(patsubst %.c,$(BUILD)/%,$(BENCH_SRC))
 FUZZ := $(patsubst %.c,$(BUILD)/%,$(FUZZ_SRC))
 REPLAY := $(patsubst tests/fuzz/fuzz_%.c,$(BUILD)/tests/fuzz/replay_%,$(FUZZ_SRC))
+MAN := $(patsubst docs/man/%.in,$(BUILD)/man/%,$(MAN_SRC))
+COMPLETION := $(addprefix $(BUILD)/completion/brewspread.,bash zsh fish)
 TEST_LOCALE := $(BUILD)/tests/locale/de_DE.UTF-8
 
 # -- flags -------------------------------------------------------------------
@@ -107,7 +111,7 @@ endif
 .DELETE_ON_ERROR:
 .SUFFIXES:
 .PHONY: all
-all: $(PROGRAM) $(LIB) ## build the program: build/brewspread
+all: $(PROGRAM) $(LIB) $(MAN) $(COMPLETION) ## build the program: build/brewspread, its manual and completions
 
 # -- building ----------------------------------------------------------------
 
@@ -134,6 +138,17 @@ $(LIB): $(call object,$(LIB_SRC)) $(BUILD)/flags
 $(BUILD)/brewspread: $(call object,$(MAIN_SRC)) $(LIB)
 	$(call say,LINK,$(LINK) $^ $(LIBS) -o $@)
 
+$(BUILD)/pages: $(call object,$(PAGES_SRC)) $(LIB)
+	$(call say,LINK,$(LINK) $^ $(LIBS) -o $@)
+
+$(MAN): $(BUILD)/man/%: docs/man/%.in $(BUILD)/pages
+	@mkdir -p $(@D)
+	$(call say,MAN,$(BUILD)/pages page $< >$@)
+
+$(COMPLETION): $(BUILD)/completion/brewspread.%: $(BUILD)/pages
+	@mkdir -p $(@D)
+	$(call say,GEN,$(BUILD)/pages $* >$@)
+
 $(UNIT) $(REFERENCE): $(BUILD)/%: $(BUILD)/obj/%.o $(call object,$(HELPER_SRC)) $(LIB)
 	@mkdir -p $(@D)
 	$(call say,LINK,$(LINK) $^ $(LIBS) -lcmocka -o $@)
@@ -150,12 +165,12 @@ $(PRELOAD): $(BUILD)/%.so: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(call say,CC,$(CC) -std=c17 -g -O1 -D_GNU_SOURCE $(WARNINGS) $(if $(WERROR),-Werror) -fPIC -shared $< -o $@ -ldl)
 
--include $(patsubst %.o,%.d,$(call object,$(LIB_SRC) $(MAIN_SRC) $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC) $(TOOL_SRC) $(BENCH_SRC) $(FUZZ_SRC) tests/fuzz/replay.c))
+-include $(patsubst %.o,%.d,$(call object,$(LIB_SRC) $(MAIN_SRC) $(PAGES_SRC) $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC) $(TOOL_SRC) $(BENCH_SRC) $(FUZZ_SRC) tests/fuzz/replay.c))
 
 .PHONY: FORCE tests
 FORCE:
 
-tests: $(UNIT) $(REFERENCE) $(PRELOAD) $(TOOL) $(REPLAY) $(PROGRAM) $(LIB) $(TEST_LOCALE)/LC_NUMERIC
+tests: $(UNIT) $(REFERENCE) $(PRELOAD) $(TOOL) $(REPLAY) $(PROGRAM) $(LIB) $(MAN) $(COMPLETION) $(TEST_LOCALE)/LC_NUMERIC
 
 # A comma for the decimal point, without touching the machine's own locales.
 $(TEST_LOCALE)/LC_NUMERIC:
@@ -257,7 +272,7 @@ look: $(PROGRAM)
 
 # -- lint --------------------------------------------------------------------
 
-LINT_SRC := $(LIB_SRC) $(MAIN_SRC)
+LINT_SRC := $(LIB_SRC) $(MAIN_SRC) $(PAGES_SRC)
 LINT_TEST_SRC := $(HELPER_SRC) $(UNIT_SRC) $(REFERENCE_SRC) $(TOOL_SRC) $(BENCH_SRC)
 FORMATTED := $(LINT_SRC) $(LINT_TEST_SRC) $(PRELOAD_SRC) $(FUZZ_SRC) $(HEADERS)
 CLANG := clang-14
@@ -348,13 +363,19 @@ oracle: ## make the expected statistics anew, where R is installed
 # -- installing --------------------------------------------------------------
 
 TEMPLATES := $(filter-out %.service %.rules,$(shell find templates -type f 2>/dev/null | sort))
+bashdir ?= $(datadir)/bash-completion/completions
+zshdir ?= $(datadir)/zsh/site-functions
+fishdir ?= $(datadir)/fish/vendor_completions.d
 unitdir ?= $(prefix)/lib/systemd/system
 rulesdir ?= $(prefix)/lib/udev/rules.d
 
-install: $(PROGRAM) ## install program, manual pages, templates, service and udev rule (prefix, DESTDIR)
+install: $(PROGRAM) $(MAN) $(COMPLETION) ## install program, manual, completions, templates, service, udev rule (prefix, DESTDIR)
 	install -D -m 755 $(PROGRAM) $(DESTDIR)$(bindir)/brewspread
 	@set -e; for page in $(MAN); do install -D -m 644 $$page $(DESTDIR)$(mandir)/man$${page##*.}/$${page##*/}; done
 	@set -e; for file in $(TEMPLATES); do install -D -m 644 $$file $(DESTDIR)$(datadir)/brewspread/$${file#templates/}; done
+	install -D -m 644 $(BUILD)/completion/brewspread.bash $(DESTDIR)$(bashdir)/brewspread
+	install -D -m 644 $(BUILD)/completion/brewspread.zsh $(DESTDIR)$(zshdir)/_brewspread
+	install -D -m 644 $(BUILD)/completion/brewspread.fish $(DESTDIR)$(fishdir)/brewspread.fish
 	install -d $(DESTDIR)$(unitdir)
 	sed 's,@bindir@,$(bindir),' templates/brewspread.service >$(DESTDIR)$(unitdir)/brewspread.service
 	chmod 644 $(DESTDIR)$(unitdir)/brewspread.service
@@ -363,6 +384,7 @@ install: $(PROGRAM) ## install program, manual pages, templates, service and ude
 uninstall: ## remove what install put there
 	rm -f $(DESTDIR)$(bindir)/brewspread
 	@for page in $(MAN); do rm -f $(DESTDIR)$(mandir)/man$${page##*.}/$${page##*/}; done
+	rm -f $(DESTDIR)$(bashdir)/brewspread $(DESTDIR)$(zshdir)/_brewspread $(DESTDIR)$(fishdir)/brewspread.fish
 	rm -f $(DESTDIR)$(unitdir)/brewspread.service $(DESTDIR)$(rulesdir)/70-brewspread.rules
 	rm -rf $(DESTDIR)$(datadir)/brewspread
 

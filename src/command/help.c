@@ -60,12 +60,11 @@ void help_program(FILE *out)
 	             "Exit status: 0 done, 1 the data have faults, 2 wrong use, 3 the system failed.\n");
 }
 
-static void print_own_options(const struct command *command)
+static void print_options(const struct command_option *option)
 {
 	char left[80];
 
-	for (size_t i = 0; command->options && command->options[i].name; i++) {
-		const struct command_option *option = &command->options[i];
+	for (; option && option->name; option++) {
 		char letter[5] = "";
 
 		if (option->letter)
@@ -76,25 +75,51 @@ static void print_own_options(const struct command *command)
 	}
 }
 
+const struct command_option *help_settings_options(void)
+{
+	static const struct command_option options[] = {
+		{ "settings", 0, "FILE", "Takes settings from a file; options go before it." },
+		{ "sample-type", 0, "NAME=FACTOR", "Adds or changes a sample type: its TDS per Brix." },
+		{ NULL, 0, NULL, NULL },
+	};
+
+	return options;
+}
+
+const char *help_setting_argument(const struct option_def *def)
+{
+	return def->type == OPTION_WORD ? "NAME" : "NUMBER";
+}
+
+static void setting_text(char *text, size_t size, const struct option_def *def)
+{
+	bool has_standard = def->standard && def->standard[0];
+
+	snprintf(text, size, "%s%s%s%s%s%s%s", def->text, def->unit ? " In " : "", def->unit ? def->unit : "",
+	         def->unit ? "." : "", has_standard ? " Unless set: " : "", has_standard ? def->standard : "",
+	         has_standard ? "." : "");
+}
+
+void help_setting(FILE *out, const struct option_def *def)
+{
+	char text[400];
+
+	setting_text(text, sizeof(text), def);
+	fputs(text, out);
+}
+
 static void print_settings(const struct command *command)
 {
 	size_t count;
 	const struct option_def *defs = option_defs(&count);
 	char left[80], text[400];
 
-	print_row(stdout, "--settings FILE", "Takes settings from a file; options go before it.");
-	print_row(stdout, "--sample-type NAME=FACTOR", "Adds or changes a sample type: its TDS per Brix.");
+	print_options(help_settings_options());
 	for (size_t i = 0; i < count; i++) {
-		const struct option_def *def = &defs[i];
-
-		if (!help_section_taken(command, def->section))
+		if (!help_section_taken(command, defs[i].section))
 			continue;
-		snprintf(left, sizeof(left), "--%s %s", def->name, def->type == OPTION_WORD ? "NAME" : "NUMBER");
-		snprintf(text, sizeof(text), "%s%s%s%s%s%s%s", def->text, def->unit ? " In " : "",
-		         def->unit ? def->unit : "", def->unit ? "." : "",
-		         def->standard && def->standard[0] ? " Unless set: " : "",
-		         def->standard && def->standard[0] ? def->standard : "",
-		         def->standard && def->standard[0] ? "." : "");
+		snprintf(left, sizeof(left), "--%s %s", defs[i].name, help_setting_argument(&defs[i]));
+		setting_text(text, sizeof(text), &defs[i]);
 		print_row(stdout, left, text);
 	}
 }
@@ -102,7 +127,7 @@ static void print_settings(const struct command *command)
 void help_command(const struct command *command)
 {
 	printf("usage: brewspread %s %s\n\n%s\n\n", command->name, command->operands, command->purpose);
-	print_own_options(command);
+	print_options(command->options);
 	if (command->sections)
 		print_settings(command);
 	print_row(stdout, "--help", "Prints this.");

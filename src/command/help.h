@@ -16,4 +16,13 @@ void help_command(const struct command *command);
 /* Does the command take the settings of that section as options? */
 bool help_section_taken(const struct command *command, const char *section);
 
+/* Prints the sentences on a setting: what it is, its unit, its value unless set. */
+void help_setting(FILE *out, const struct option_def *def);
+
+/* The options that every command with settings takes besides them, ended by one without a name. */
+const struct command_option *help_settings_options(void);
+
+/* What follows a setting on the command line: NAME or NUMBER. */
+const char *help_setting_argument(const struct option_def *def);
+
 #endif
