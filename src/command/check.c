@@ -19,9 +19,11 @@ static void print_findings(const struct analysis *analysis)
 	for (size_t i = 0; i < analysis->sentence_count; i++) {
 		const struct sentence *sentence = &analysis->sentences[i];
 
-		if (sentence->topic == TOPIC_FAIRNESS || sentence->topic == TOPIC_DATA ||
-		    sentence->topic == TOPIC_METER)
-			printf("%s: %s\n", severity_name(sentence->severity), sentence->text);
+		if (sentence->topic != TOPIC_FAIRNESS && sentence->topic != TOPIC_DATA &&
+		    sentence->topic != TOPIC_METER)
+			continue;
+		printf("%s: ", severity_name(sentence->severity));
+		print_line(stdout, sentence->text);
 	}
 }
 

@@ -209,6 +209,31 @@ bool invocation_given(const struct invocation *invocation, const char *name)
 	return invocation_value(invocation, name) != NULL;
 }
 
+/* Bytes at text that turn the direction of what follows around on a terminal (U+202A to U+202E, U+2066 to U+2069). */
+static size_t direction_mark(const char *text)
+{
+	unsigned char last = text[0] && text[1] ? (unsigned char)text[2] : 0;
+
+	if ((unsigned char)text[0] != 0xe2 || !((unsigned char)text[1] == 0x80 || (unsigned char)text[1] == 0x81))
+		return 0;
+	return ((unsigned char)text[1] == 0x80 && last >= 0xaa && last <= 0xae) ||
+	                       ((unsigned char)text[1] == 0x81 && last >= 0xa6 && last <= 0xa9) ?
+	               3 :
+	               0;
+}
+
+void print_line(FILE *out, const char *text)
+{
+	for (const char *at = text; *at;) {
+		size_t mark = direction_mark(at);
+
+		if (mark == 0)
+			putc((unsigned char)*at < ' ' || *at == 0x7f ? '?' : *at, out);
+		at += mark > 0 ? mark : 1;
+	}
+	putc('\n', out);
+}
+
 static void fault_print(const struct fault *fault)
 {
 	const struct place *place = &fault->place;
@@ -221,7 +246,7 @@ static void fault_print(const struct fault *fault)
 		fprintf(stderr, "%s: ", place->file);
 	if (fault->severity != SEVERITY_ERROR)
 		fprintf(stderr, "%s: ", severity_name(fault->severity));
-	fprintf(stderr, "%s\n", fault->text);
+	print_line(stderr, fault->text);
 }
 
 enum exit_code invocation_tell_faults(struct invocation *invocation)
@@ -238,7 +263,8 @@ enum exit_code invocation_tell_faults(struct invocation *invocation)
 
 enum exit_code invocation_tell_error(const struct invocation *invocation, enum status status)
 {
-	fprintf(stderr, "brewspread: %s\n", invocation->error.text);
+	fprintf(stderr, "brewspread: ");
+	print_line(stderr, invocation->error.text);
 	switch (status) {
 	case STATUS_INVALID:
 		return EXIT_USAGE;

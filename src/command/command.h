@@ -7,6 +7,7 @@
 #define BREWSPREAD_COMMAND_H
 
 #include <stdbool.h>
+#include <stdio.h>
 #include <stddef.h>
 
 #include "faults.h"
@@ -63,6 +64,12 @@ const struct command *const *commands(size_t *count);
 
 /* Reads the options behind the command's name and runs it. The exit status is that of the program. */
 enum exit_code command_run(const struct command *command, int argc, char **argv);
+
+/*
+ * Prints text and a line end for a terminal: control characters as "?", marks that turn the direction of a text around not at
+ * all. Names in it may be anybody's.
+ */
+void print_line(FILE *out, const char *text);
 
 /* The value of the command's own option of that name: NULL where it is not given. */
 const char *invocation_value(const struct invocation *invocation, const char *name);

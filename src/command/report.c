@@ -35,7 +35,7 @@ static const char *const sections[] = { "comparison", "correction", "yield", "be
 static void print_summary(const struct analysis *analysis)
 {
 	for (size_t i = 0; i < analysis->sentence_count; i++)
-		printf("%s\n", analysis->sentences[i].text);
+		print_line(stdout, analysis->sentences[i].text);
 }
 
 /* The words of the command line in one text, for the Method sheet; in the run's memory. */
