@@ -196,7 +196,7 @@ NEEDS_look := build look
 NEEDS_test-vm := build vm
 NEEDS_faults := build test
 
-.PHONY: $(GATED) oracle install uninstall clean help
+.PHONY: $(GATED) oracle install uninstall deb clean help
 
 ifneq ($(DEPS),no)
 
@@ -387,6 +387,29 @@ uninstall: ## remove what install put there
 	rm -f $(DESTDIR)$(bashdir)/brewspread $(DESTDIR)$(zshdir)/_brewspread $(DESTDIR)$(fishdir)/brewspread.fish
 	rm -f $(DESTDIR)$(unitdir)/brewspread.service $(DESTDIR)$(rulesdir)/70-brewspread.rules
 	rm -rf $(DESTDIR)$(datadir)/brewspread
+
+# -- the Debian package ------------------------------------------------------
+# Everything that could tell when or where it was built is taken from the newest commit, or SOURCE_DATE_EPOCH.
+
+DEB_FOLDER := $(BUILD)/deb/brewspread-$(VERSION)
+
+ifneq ($(DEPS),no)
+deb: ## build the Debian package: build/brewspread_VERSION_ARCH.deb
+	@tests/deps build deb
+	@$(MAKE) DEPS=no deb
+else
+deb:
+	@rm -rf $(BUILD)/deb && mkdir -p $(DEB_FOLDER)
+	@cp -R README.md LICENSE Makefile src templates docs $(DEB_FOLDER) && cp -R .debian $(DEB_FOLDER)/debian
+	@set -e; epoch=$${SOURCE_DATE_EPOCH:-$$(git log -1 --format=%ct)}; \
+	printf 'brewspread (%s) unstable; urgency=medium\n\n  * Built from the source of version %s.\n\n -- %s  %s\n' \
+		'$(VERSION)' '$(VERSION)' "$$(sed -n 's/^Maintainer: //p' .debian/control)" \
+		"$$(LC_ALL=C date -u -R -d @$$epoch)" >$(DEB_FOLDER)/debian/changelog; \
+	cd $(DEB_FOLDER) && env -u MAKEFLAGS -u MAKELEVEL -u BUILD SOURCE_DATE_EPOCH=$$epoch DEB_BUILD_OPTIONS='noautodbgsym parallel=$(JOBS)' \
+		dpkg-buildpackage -b -us -uc -d >../log 2>&1 || { tail -n 40 ../log; exit 1; }
+	@cp $(BUILD)/deb/brewspread_$(VERSION)_*.deb $(BUILD)/
+	@ls $(BUILD)/brewspread_$(VERSION)_*.deb
+endif
 
 clean: ## remove the build folder
 	rm -rf $(BUILD)
