@@ -8,7 +8,7 @@
 #include "station_private.h"
 #include "timestamp.h"
 
-enum { ROW = 512, VALUES_SHOWN = 8, SHOW_EVERY_US = 50000 };
+enum { ROW = 512, VALUES_SHOWN = 8, KEYS_WIDE = 78, SHOW_EVERY_US = 50000 };
 
 /* "10:15:22", UTC */
 static const char *hour_print(char *out, size_t size, int64_t wall_us)
@@ -114,7 +114,9 @@ static void cup_show(const struct station *station, struct screen *screen, size_
 	char label[CUP_TURN_TEXT], row[4 * ROW], of[64] = "", behind[CUP_LABEL + 16] = "";
 
 	cup_turn_label(label, sizeof(label), turn);
-	if (label[0] && turn->order->count > 0)
+	if (source_info(meter->source).state == SOURCE_STATE_WAITING)
+		snprintf(of, sizeof(of), "   its meter is away");
+	else if (label[0] && turn->order->count > 0)
 		snprintf(of, sizeof(of), "   reading %u of %u", cup_turn_count(turn) + 1, turn->goal);
 	else if (label[0])
 		snprintf(of, sizeof(of), "   %u read", cup_turn_count(turn));
@@ -168,6 +170,8 @@ static void keys_show(const struct station *station, struct screen *screen)
 		snprintf(row, sizeof(row), "cup (a label, zero, standard 5.00): %s_", station->entry);
 	else if (station->terminal.key_fd < 0)
 		snprintf(row, sizeof(row), "no keys: standard input is no terminal, or a meter's");
+	else if (screen->columns < KEYS_WIDE)
+		snprintf(row, sizeof(row), "n next  b back  z zero  c cup  q quit");
 	else
 		snprintf(row, sizeof(row), "n next  b back  r read again  z zero  c other cup  %s%sq quit",
 		         station->meter_count > 1 ? "Tab meter  " : "", "a ask  ");
@@ -176,22 +180,25 @@ static void keys_show(const struct station *station, struct screen *screen)
 
 static void screen_fill(const struct station *station, struct screen *screen)
 {
+	size_t rows = screen->rows;
+
+	screen->rows = rows > 1 ? rows - 1 : rows; /* the last one is for the keys, however low the terminal */
 	head_show(station, screen);
 	progress_show(station, screen);
 	if (screen->rows > 12)
 		screen_row(screen, STYLE_PLAIN, "");
-	for (size_t i = 0; i < station->meter_count && screen_left(screen) > 1; i++)
+	for (size_t i = 0; i < station->meter_count && screen_left(screen) > 0; i++)
 		if (station->meters[i]->source)
 			cup_show(station, screen, i);
 	if (screen->rows > 12)
 		screen_row(screen, STYLE_PLAIN, "");
-	for (size_t i = 0; i < station->meter_count && screen_left(screen) > 1; i++)
+	for (size_t i = 0; i < station->meter_count && screen_left(screen) > 0; i++)
 		if (station->meters[i]->source)
 			meter_show(station, screen, station->meters[i]);
-	if (screen_left(screen) > 2)
-		screen_row(screen, STYLE_PLAIN, "");
 	if (screen_left(screen) > 1)
-		messages_show(station, screen, screen_left(screen) - 1);
+		screen_row(screen, STYLE_PLAIN, "");
+	messages_show(station, screen, screen_left(screen));
+	screen->rows = rows;
 	if (screen_left(screen) > 0)
 		keys_show(station, screen);
 }

@@ -100,27 +100,49 @@ static const char *style_code(const struct screen *screen, enum screen_style sty
 	return "";
 }
 
-/* The printable characters of text, up to columns of them. */
+/* The character at *at, printable or not, passed over; its columns, negative where it is none to print. */
+static int character_pass(const uint8_t **at)
+{
+	ucs4_t character;
+	int len = u8_mbtoucr(&character, *at, u8_strnlen(*at, 4));
+
+	*at += len > 0 ? len : 1;
+	return len > 0 ? uc_width(character, "UTF-8") : -1;
+}
+
+static bool text_fits(const char *text, size_t columns)
+{
+	const uint8_t *at = (const uint8_t *)text;
+	size_t width = 0;
+
+	while (*at && width <= columns) {
+		int one = character_pass(&at);
+
+		width += one > 0 ? (size_t)one : 0;
+	}
+	return width <= columns;
+}
+
+/* The printable characters of text, up to columns of them; the last one says where there is more. */
 static void put_clipped(struct screen *screen, const char *text)
 {
 	const uint8_t *at = (const uint8_t *)text;
-	size_t left = screen->columns;
+	bool fits = text_fits(text, screen->columns);
+	size_t left = fits ? screen->columns : screen->columns - 1;
 
 	while (*at) {
-		ucs4_t character;
-		int len = u8_mbtoucr(&character, at, u8_strnlen(at, 4));
-		int width = len > 0 ? uc_width(character, "UTF-8") : -1;
+		const uint8_t *from = at;
+		int width = character_pass(&at);
 
-		if (len <= 0)
-			len = 1;
-		if (width >= 0) {
-			if ((size_t)width > left)
-				return;
-			left -= (size_t)width;
-			put(screen, (const char *)at, (size_t)len);
-		}
-		at += len;
+		if (width < 0)
+			continue;
+		if ((size_t)width > left)
+			break;
+		left -= (size_t)width;
+		put(screen, (const char *)from, (size_t)(at - from));
 	}
+	if (!fits)
+		put_text(screen, "…");
 }
 
 void screen_row(struct screen *screen, enum screen_style style, const char *text)

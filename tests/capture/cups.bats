@@ -264,3 +264,49 @@ run_start() {
 	echo "$output"
 	[ "${lines[-1]}" = good ]
 }
+
+@test "on a low and narrow terminal the keys stay in sight, what is cut says so, and a meter that is away is told at its cup" {
+	command -v python3 >/dev/null
+	bench_make left right
+	"$BREWSPREAD" open tray manifest.csv --bench . >/dev/null
+	meter_plug left
+	cat >terminal.py <<-'END'
+		import fcntl, os, pty, re, select, struct, sys, termios, time
+		ROWS, COLUMNS = 6, 44
+		parent, child = os.openpty()
+		fcntl.ioctl(child, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
+		pid = os.fork()
+		if pid == 0:
+		    os.close(parent)
+		    os.login_tty(child) if hasattr(os, "login_tty") else (os.setsid(), fcntl.ioctl(child, termios.TIOCSCTTY, 0), [os.dup2(child, n) for n in (0, 1, 2)])
+		    os.execv(sys.argv[1], [sys.argv[1], "listen", "--bench", "."])
+		os.close(child)
+		seen, end = b"", time.time() + 10
+		def screen():
+		    shown = re.sub(r"\x1b\[[0-9;]*m|\x1b\[[KJ]", "", seen.split(b"\x1b[H")[-2].decode()) if seen.count(b"\x1b[H") > 1 else ""
+		    return [row.rstrip("\r") for row in shown.rstrip().split("\r\n")] # the terminal adds one
+		def good():
+		    rows = screen()
+		    return (rows[-1] == "n next  b back  z zero  c cup  q quit" and len(rows) == ROWS
+		        and all(len(row) <= COLUMNS for row in rows) and any(row.endswith("\u2026") for row in rows)
+		        and any("left: A1   reading 1 of 3" in row for row in rows)
+		        and any("right: A1   its meter is away" in row for row in rows))
+		while not good() and time.time() < end:
+		    if select.select([parent], [], [], 0.1)[0]:
+		        seen += os.read(parent, 65536)
+		    else:
+		        fcntl.ioctl(parent, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
+		        os.kill(pid, 28) # the view is shown anew
+		assert good(), screen()
+		os.write(parent, b"q")
+		while True:
+		    try:
+		        if not os.read(parent, 65536): break
+		    except OSError: break
+		assert os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 0
+		print("good")
+	END
+	run python3 terminal.py "$BREWSPREAD"
+	echo "$output"
+	[ "${lines[-1]}" = good ]
+}
