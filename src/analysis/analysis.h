@@ -12,6 +12,7 @@
 #include "correction.h"
 #include "faults.h"
 #include "oneway.h"
+#include "outliers.h"
 #include "pairwise.h"
 #include "run.h"
 #include "settings.h"
@@ -51,9 +52,19 @@ struct brew_result {
 	double share[YIELD_QUANTITIES]; /* of budget.u², per cent, by input */
 	double response;                /* the value compared; NaN: can't be had, see why */
 	const char *why;                /* why it has no response, as the end of a sentence; NULL where it has one */
+	double yield_per_tds;           /* points of yield that 1 % TDS more in its readings would make */
 	double mandel_h;                /* its value against the other brews of its treatment; NaN below three */
 	double mandel_k;                /* its readings' spread against the pooled one */
-	unsigned flags;                 /* enum brew_flag */
+	enum outlier_mark h_mark,
+		k_mark; /* beyond the 5 % or the 1 % limit of h and k, for its number of brews or readings */
+	unsigned flags; /* enum brew_flag */
+};
+
+/* Tests for brews that lie apart from the others of their treatment (outliers.h); NaN: too few brews for a test. */
+struct apart {
+	double grubbs, grubbs_5, grubbs_1; /* single test: apart above */
+	double pair, pair_5, pair_1;       /* double test: apart below */
+	double h_most, h_5, h_1;           /* Mandel's h: the largest in size; apart beyond */
 };
 
 struct treatment_result {
@@ -67,6 +78,7 @@ struct treatment_result {
 	double tds_sd;
 	double retained_per_g;
 	double brew_time_s;
+	struct apart apart;
 	char letters[32]; /* "a", "bc"; "" where no letters can be given */
 };
 
@@ -84,7 +96,8 @@ struct repeatability {
 	size_t cups;                          /* with two readings or more */
 	double cochran, cochran_5, cochran_1; /* NaN: not tested */
 	size_t cochran_brew;                  /* the brew that scatters most */
-	double k_limit;                       /* of mandel_k at 1 %, for the commonest number of readings; NaN */
+	double k_limit_5;                     /* of mandel_k at 5 %, for the commonest number of readings; NaN */
+	double k_limit;                       /* … at 1 % */
 	double drift;                         /* % TDS per further reading, pooled over cups; NaN */
 	double drift_p;
 };
@@ -131,24 +144,29 @@ struct comparison {
 	double h_limit;         /* of mandel_h at 1 %, for the treatment with most brews; NaN */
 	double levene_p;        /* Brown–Forsythe on brew values; NaN */
 	double welch_p;
-	double var_brew_raw; /* between-brew variance component, may be below 0; in the response's unit squared */
-	double var_reading;  /* NaN where the response is not made of readings */
-	bool var_brew_zero;  /* not distinguishable from 0 */
 	struct pair_result *unequal; /* Games–Howell, parallel to pairs; NULL where not asked for by the spreads */
 };
 
 /* A variance of single readings, in the unit of the response, squared. */
 struct component {
 	double variance; /* 0: not distinguishable from 0; NaN: can't be had */
-	double df;
+	double df; /* Satterthwaite; of the brews never above that of brews within treatments; NaN where it is 0 */
 	double lower, upper; /* its interval; NaN: none */
+	double share;        /* of the variance of one brew's value, the mean of its readings, % */
 };
 
+/*
+ * The model reading = treatment (+ round) + brew + reading, for description, planning and comparing with earlier runs; verdicts are
+ * taken on brew values instead (nested.h). Intervals are exact where every cup is read equally often; else they are those of
+ * unweighted brew values (Thomas and Hultquist, Annals of Statistics 6 (1978) 582-587).
+ */
 struct components {
 	bool known;
 	bool by_reml;   /* else by analysis of variance */
 	bool brew_zero; /* brewing adds nothing that can be told from the scatter of readings */
 	struct component brew, reading;
+	double readings_each;            /* of a cup: harmonic mean */
+	double share_lower, share_upper; /* interval of brew.share, % */
 };
 
 enum topic {                 /* the order is that of the Summary sheet and of the terminal */

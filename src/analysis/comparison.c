@@ -13,6 +13,7 @@
 #include "outlying.h"
 #include "power.h"
 #include "precision.h"
+#include "response.h"
 #include "rounds.h"
 #include "spread_tests.h"
 #include "welch.h"
@@ -238,34 +239,6 @@ static double meter_alone(const struct analysis *analysis)
 	s = analysis->comparison.response.is_yield ? analysis->repeatability.yield_s_r :
 	                                             analysis->repeatability.claimed;
 	return PRECISION_LIMIT_EXACT * s / sqrt(moments_mean(&readings));
-}
-
-static bool response_from_readings(const struct response *response)
-{
-	return response->is_yield || strcmp(response->name, "TDS") == 0;
-}
-
-/* What the scatter of brew values is made of: brewing, and reading. */
-static void split_spread(struct analysis *analysis)
-{
-	struct comparison *comparison = &analysis->comparison;
-	double s_r = comparison->response.is_yield ? analysis->repeatability.yield_s_r :
-	                                             analysis->repeatability.claimed;
-	double inverse = 0;
-	size_t n = 0;
-
-	comparison->var_brew_raw = comparison->var_reading = NAN;
-	if (!response_from_readings(&comparison->response) || comparison->source != SPREAD_RUN)
-		return;
-	for (size_t b = 0; b < analysis->run->brew_count; b++)
-		if (analysis->brews[b].used > 0) {
-			inverse += 1.0 / (double)analysis->brews[b].used;
-			n++;
-		}
-	comparison->var_reading = s_r * s_r;
-	comparison->var_brew_raw = comparison->s_brew * comparison->s_brew -
-	                           comparison->var_reading * inverse / (double)n;
-	comparison->var_brew_zero = !(comparison->var_brew_raw > 0);
 }
 
 static void test_spreads(struct analysis *analysis, struct layout *layout)
@@ -552,6 +525,7 @@ static bool make_letters(struct analysis *analysis, const struct layout *layout)
 
 static void mark_brews(struct analysis *analysis, const struct layout *layout)
 {
+	const size_t *brew_of = layout->brew_of;
 	size_t most = 0;
 
 	for (size_t b = 0; b < analysis->run->brew_count; b++)
@@ -559,8 +533,8 @@ static void mark_brews(struct analysis *analysis, const struct layout *layout)
 	for (size_t t = 0; t < analysis->run->treatment_count; t++) {
 		const struct group_values *group = &layout->groups[t];
 
-		if (group->n > 0)
-			outlying_mark(analysis, group, layout->brew_of + (group->values - layout->values));
+		outlying_mark(analysis, &analysis->treatments[t].apart, group, brew_of);
+		brew_of += group->n;
 		most = group->n > most ? group->n : most;
 	}
 	analysis->comparison.h_limit = mandel_h_limit(most, LIMIT_LEVEL);
@@ -593,20 +567,27 @@ static void choose_decimals(struct analysis *analysis, const struct layout *layo
 		comparison->response.decimals = 2;
 }
 
-static void design_reach(struct analysis *analysis, const struct layout *layout)
+/*
+ * With the control the comparisons with it count, else all pairs: as the verdicts do, so a difference that size is one that
+ * the report would have called different. Where standard errors are unequal their root mean square stands for them.
+ */
+static void design_reach(struct analysis *analysis)
 {
 	struct comparison *comparison = &analysis->comparison;
-	double inverse = 0;
+	bool control = comparison->against_count > 0;
+	const struct pair_result *pairs = control ? comparison->against : comparison->pairs;
+	size_t count = control ? comparison->against_count : comparison->pair_count;
+	double factor = comparison->tukey_factor, squares = 0;
 
 	comparison->smallest_seen = NAN;
-	if (layout->present < 2 || !(comparison->s_brew > 0))
+	if (count == 0 || !(comparison->s_brew > 0))
 		return;
-	for (size_t t = 0; t < analysis->run->treatment_count; t++)
-		if (layout->groups[t].n > 0)
-			inverse += 1.0 / (double)layout->groups[t].n;
-	comparison->smallest_seen = power_t_effect(POWER_TWO_SAMPLE, (double)layout->present / inverse,
-	                                           analysis->settings->power, 1 - analysis->settings->confidence) *
-	                            comparison->s_brew;
+	if (control)
+		factor = pairs[0].half_width / pairs[0].standard_error;
+	for (size_t i = 0; i < count; i++)
+		squares += pairs[i].standard_error * pairs[i].standard_error;
+	comparison->smallest_seen = sqrt(squares / (double)count) *
+	                            power_shift(factor, comparison->s_brew_df, analysis->settings->power);
 }
 
 static enum status comparison_fill(struct analysis *analysis, struct layout *layout, struct error *error)
@@ -619,13 +600,12 @@ static enum status comparison_fill(struct analysis *analysis, struct layout *lay
 	done = rank_treatments(analysis) && make_pairs(analysis, layout);
 	if (done) {
 		test_spreads(analysis, layout);
-		split_spread(analysis);
 		comparison->meter_limit = response_from_readings(&comparison->response) ? meter_alone(analysis) : NAN;
 		choose_decimals(analysis, layout);
-		design_reach(analysis, layout);
 		mark_brews(analysis, layout);
 		done = make_unequal(analysis, layout) && make_letters(analysis, layout) &&
 		       (comparison->control == SIZE_MAX || against_control(analysis, layout));
+		design_reach(analysis);
 	}
 	return done ? STATUS_OK : error_set(error, STATUS_MEMORY, "no memory for the comparison");
 }

@@ -1,13 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "components.h"
 
-#include <Rmath.h>
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "nested.h"
 #include "nested_blocked.h"
+#include "response.h"
 
 enum { DENSE_MOST = 200 }; /* treatments and rounds that the blocked model is made for */
 
@@ -16,14 +15,9 @@ struct parts {
 	size_t *source;             /* parallel: index into the run's */
 	size_t count;
 	size_t blocks;
-	struct nested_treatment *treatments;
-	size_t treatment_count;
+	bool balanced; /* every cup is read equally often: the analysis of variance is then as good as the likelihood */
+	double inverse; /* sum of 1 / readings */
 };
-
-static bool from_readings(const struct response *response)
-{
-	return response->is_yield || strcmp(response->name, "TDS") == 0;
-}
 
 /* The number of the brew's round, rounds being numbered as they come. */
 static size_t block_of(const struct analysis *analysis, struct parts *parts, struct slice word)
@@ -34,141 +28,159 @@ static size_t block_of(const struct analysis *analysis, struct parts *parts, str
 	return parts->blocks++;
 }
 
+/* A reading moves the response along the slope at its brew: exact for percolation, and for TDS itself. */
 static void add_brew(const struct analysis *analysis, struct parts *parts, size_t b)
 {
 	const struct brew_result *brew = &analysis->brews[b];
-	double factor = brew->response / brew->tds_percent;
-	struct brew_summary *summary = &parts->brews[parts->count];
+	double spread = brew->tds_sd * (analysis->comparison.response.is_yield ? brew->yield_per_tds : 1.0);
 	size_t block = analysis->comparison.blocked ?
 	                       block_of(analysis, parts, analysis->run->brews[b].word[BREW_BLOCK]) :
 	                       0;
 
-	*summary = (struct brew_summary){
+	parts->brews[parts->count] = (struct brew_summary){
 		.n = brew->used,
 		.mean = brew->response,
-		.ss = brew->used > 1 ? brew->tds_sd * brew->tds_sd * (double)(brew->used - 1) * factor * factor : 0,
+		.ss = brew->used > 1 ? spread * spread * (double)(brew->used - 1) : 0,
 		.treatment = analysis->run->brews[b].treatment,
 		.block = block,
 	};
+	parts->balanced = parts->balanced && brew->used == parts->brews[0].n;
+	parts->inverse += 1.0 / (double)brew->used;
 	parts->source[parts->count++] = b;
 }
 
-static bool balanced(const struct parts *parts)
+/*
+ * Mean squares of brew values and of readings as one analysis of variance. Where cups are read unequally often the mean
+ * square of brews is that of unweighted values times the harmonic mean of the readings.
+ */
+static struct nested_anova anova_of(const struct analysis *analysis, const struct parts *parts)
 {
-	size_t common = 0;
+	const struct comparison *comparison = &analysis->comparison;
+	double each = (double)parts->count / parts->inverse;
+	struct nested_anova anova = {
+		.brews = parts->count,
+		.df_brew = comparison->s_brew_df,
+		.ms_brew = each * comparison->s_brew * comparison->s_brew,
+		.k1 = each,
+	};
+	double s_r = brew_pooled_sd(parts->brews, parts->count, &anova.df_reading);
 
-	for (size_t t = 0; t < parts->treatment_count; t++) {
-		size_t brews = parts->treatments[t].brews;
+	anova.ms_reading = anova.var_reading = s_r * s_r;
+	anova.var_brew_raw = (anova.ms_brew - anova.ms_reading) / anova.k1;
+	anova.var_brew = fmax(anova.var_brew_raw, 0);
+	return anova;
+}
 
-		if (brews > 0 && common > 0 && brews != common)
-			return false;
-		common = brews > 0 ? brews : common;
-	}
-	for (size_t i = 1; i < parts->count; i++)
-		if (parts->brews[i].n != parts->brews[0].n)
-			return false;
+/* -- restricted maximum likelihood ------------------------------------------------ */
+
+static bool fit_plain(struct nested_reml *fit, const struct analysis *analysis, const struct parts *parts)
+{
+	size_t treatments = analysis->run->treatment_count;
+	struct nested_treatment *work = calloc(treatments + 1, sizeof(*work));
+
+	if (!work)
+		return false;
+	nested_reml(fit, work, treatments, parts->brews, parts->count);
+	free(work);
 	return true;
 }
 
-/* The interval of a variance whose own variance is known: as chi-square with the degrees of freedom that this amounts to. */
-static void by_satterthwaite(struct component *out, double level)
+static bool fit_blocked(struct nested_reml *fit, const struct analysis *analysis, const struct parts *parts)
 {
-	double tail = (1 - level) / 2;
+	size_t treatments = analysis->run->treatment_count;
+	double *work;
+	size_t *columns;
+	struct nested_blocked blocked;
+	bool done;
 
-	out->lower = out->df * out->variance / qchisq(tail, out->df, false, false);
-	out->upper = out->df * out->variance / qchisq(tail, out->df, true, false);
-	if (!isfinite(out->lower) || !isfinite(out->upper))
-		out->lower = out->upper = NAN;
-}
-
-static void take_anova(struct components *out, const struct nested_anova *anova, double level)
-{
-	struct interval brew = nested_interval_brew(anova, level), reading = nested_interval_reading(anova, level);
-
-	out->brew = (struct component){ anova->var_brew, anova->df_brew, brew.lower, brew.upper };
-	out->reading = (struct component){ anova->var_reading, anova->df_reading, reading.lower, reading.upper };
-	out->brew_zero = !(anova->var_brew_raw > 0);
-}
-
-static void take_reml(struct components *out, const struct nested_reml *reml, double level)
-{
-	out->by_reml = true;
-	out->brew_zero = reml->at_boundary || !(reml->var_brew > 0);
-	out->brew = (struct component){ .variance = reml->var_brew };
-	out->reading = (struct component){ .variance = reml->var_reading };
-	out->brew.df = fmin(2 * reml->var_brew * reml->var_brew / reml->covariance[0], reml->df_cap);
-	out->reading.df = 2 * reml->var_reading * reml->var_reading / reml->covariance[2];
-	by_satterthwaite(&out->reading, level);
-	if (out->brew_zero)
-		out->brew.df = out->brew.lower = out->brew.upper = NAN;
-	else
-		by_satterthwaite(&out->brew, level);
-}
-
-static bool fit_blocked(struct components *out, const struct parts *parts, double level)
-{
-	double *work = calloc(nested_blocked_work(parts->treatment_count, parts->blocks) + 1, sizeof(*work));
-	size_t *columns = calloc(nested_blocked_columns(parts->treatment_count, parts->blocks) + 1, sizeof(*columns));
-	struct nested_blocked fit;
-	bool done = work && columns;
-
+	if (treatments + parts->blocks > DENSE_MOST)
+		return true;
+	work = calloc(nested_blocked_work(treatments, parts->blocks) + 1, sizeof(*work));
+	columns = calloc(nested_blocked_columns(treatments, parts->blocks) + 1, sizeof(*columns));
+	done = work && columns;
 	if (done) {
-		nested_blocked_reml(&fit, parts->treatment_count, parts->blocks, parts->brews, parts->count, work,
-		                    columns);
-		take_reml(out, &fit.reml, level);
+		nested_blocked_reml(&blocked, treatments, parts->blocks, parts->brews, parts->count, work, columns);
+		*fit = blocked.reml;
 	}
 	free(work);
 	free(columns);
 	return done;
 }
 
-static bool fit(struct components *out, const struct analysis *analysis, struct parts *parts)
-{
-	double level = analysis->settings->confidence;
-	struct nested_anova anova;
-	struct nested_reml reml;
+/* -- results ------------------------------------------------------------------------ */
 
-	if (parts->count == 0)
-		return true;
-	if (analysis->comparison.blocked) {
-		if (parts->treatment_count + parts->blocks > DENSE_MOST)
-			return true;
-		return fit_blocked(out, parts, level);
-	}
-	nested_anova(&anova, parts->treatments, parts->treatment_count, parts->brews, parts->count);
-	if (balanced(parts)) {
-		take_anova(out, &anova, level);
-		return true;
-	}
-	nested_reml(&reml, parts->treatments, parts->treatment_count, parts->brews, parts->count);
-	take_reml(out, &reml, level);
+/* Satterthwaite's degrees of freedom of (ms_brew - ms_reading) / k1. */
+static double brew_df(const struct nested_anova *anova)
+{
+	double difference = anova->ms_brew - anova->ms_reading;
+
+	return difference * difference /
+	       (anova->ms_brew * anova->ms_brew / anova->df_brew +
+	        anova->ms_reading * anova->ms_reading / anova->df_reading);
+}
+
+static struct component component_of(double variance, double df, struct interval interval, double share)
+{
+	return (struct component){ variance, variance > 0 ? df : NAN, interval.lower, interval.upper, 100 * share };
+}
+
+static void fill_result(struct analysis *analysis, const struct nested_anova *anova, const struct nested_reml *fit)
+{
+	struct components *out = &analysis->components;
+	double level = analysis->settings->confidence;
+	struct interval share = nested_interval_share(anova, level);
+	double brew = out->by_reml ? fit->var_brew : anova->var_brew;
+	double reading = out->by_reml ? fit->var_reading : anova->var_reading;
+	double df = out->by_reml ? 2 * brew * brew / fit->covariance[0] : brew_df(anova);
+	double value = brew + reading / anova->k1;
+
+	out->known = isfinite(brew) && isfinite(reading);
+	if (!out->known)
+		return;
+	out->brew_zero = !(brew > 0);
+	out->brew = component_of(brew, fmin(df, anova->df_brew), nested_interval_brew(anova, level), brew / value);
+	out->reading = component_of(reading, anova->df_reading, nested_interval_reading(anova, level),
+	                            reading / anova->k1 / value);
+	out->readings_each = anova->k1;
+	out->share_lower = 100 * share.lower;
+	out->share_upper = 100 * share.upper;
+}
+
+static bool fill(struct analysis *analysis, const struct parts *parts)
+{
+	struct nested_anova anova = anova_of(analysis, parts);
+	struct nested_reml fit = { .var_brew = NAN };
+
+	if (!parts->balanced &&
+	    !(analysis->comparison.blocked ? fit_blocked(&fit, analysis, parts) : fit_plain(&fit, analysis, parts)))
+		return false;
+	analysis->components.by_reml = !parts->balanced && isfinite(fit.var_brew);
+	if (parts->balanced || analysis->components.by_reml)
+		fill_result(analysis, &anova, &fit);
 	return true;
 }
 
 enum status components_compute(struct analysis *analysis, struct error *error)
 {
-	static const struct component unknown = { NAN, NAN, NAN, NAN };
+	static const struct component unknown = { NAN, NAN, NAN, NAN, NAN };
 	struct components *out = &analysis->components;
 	size_t brews = analysis->run->brew_count;
-	struct parts parts = { .treatment_count = analysis->run->treatment_count };
+	struct parts parts = { .balanced = true };
 	bool done;
 
 	*out = (struct components){ .brew = unknown, .reading = unknown };
-	if (!from_readings(&analysis->comparison.response))
+	out->readings_each = out->share_lower = out->share_upper = NAN;
+	if (!response_from_readings(&analysis->comparison.response) || analysis->comparison.source != SPREAD_RUN ||
+	    !(analysis->repeatability.df > 0))
 		return STATUS_OK;
 	parts.brews = calloc(brews + 1, sizeof(*parts.brews));
 	parts.source = calloc(brews + 1, sizeof(*parts.source));
-	parts.treatments = calloc(parts.treatment_count + 1, sizeof(*parts.treatments));
-	done = parts.brews && parts.source && parts.treatments;
+	done = parts.brews && parts.source;
 	for (size_t b = 0; done && b < brews; b++)
-		if (isfinite(analysis->brews[b].response) && analysis->brews[b].tds_percent > 0)
+		if (isfinite(analysis->brews[b].response))
 			add_brew(analysis, &parts, b);
-	done = done && fit(out, analysis, &parts);
-	out->known = isfinite(out->brew.variance) && isfinite(out->reading.variance);
-	if (!out->known)
-		out->brew = out->reading = unknown;
+	done = done && fill(analysis, &parts);
 	free(parts.brews);
 	free(parts.source);
-	free(parts.treatments);
 	return done ? STATUS_OK : error_set(error, STATUS_MEMORY, "no memory for variance components");
 }

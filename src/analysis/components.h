@@ -10,9 +10,9 @@
 
 /*
  * Fills analysis->components, from the readings of each brew in the unit of the response (a reading of a brew moves its
- * yield as it moves its mean TDS). By analysis of variance (nested.h) where all treatments have equally many brews and
- * all brews equally many readings, and no rounds are taken out; else by restricted maximum likelihood, within rounds
- * where the comparison is. Nothing is found where the response is not made of readings, where no treatment was brewed
+ * yield along the slope that the yield has there). By analysis of variance where all brews that are compared were read equally often, for
+ * which the restricted likelihood has the same estimates; else by restricted maximum likelihood (nested.h), within rounds
+ * where the comparison is. Needs comparison_make(). Nothing is found where the response is not made of readings, where no treatment was brewed
  * twice or no cup read twice. STATUS_MEMORY.
  */
 enum status components_compute(struct analysis *analysis, struct error *error) MUST_USE;

@@ -12,8 +12,6 @@
 #include "outliers.h"
 #include "precision.h"
 
-#define LIMIT_LEVEL 0.01 /* of Mandel's k, as its limit is shown */
-
 static size_t lay_out(struct analysis *analysis)
 {
 	const struct run *run = analysis->run;
@@ -221,24 +219,31 @@ static void scratch_fill(struct cup_scratch *scratch, const struct analysis *ana
 	scratch->start[scratch->count] = at;
 }
 
-/* The commonest number of readings of the cups that have two or more; of equally common ones the smaller. */
-static size_t common_readings(const struct cup_scratch *scratch)
+static void mark_mandel(struct analysis *analysis, const struct cup_scratch *scratch)
 {
-	size_t best = 0, best_count = 0;
+	struct repeatability *r = &analysis->repeatability;
+	size_t n = 0;
+	double limit_5 = NAN, limit_1 = NAN;
 
+	r->k_limit_5 = mandel_k_limit(r->cups, brew_commonest_n(scratch->groups, scratch->count), 0.05);
+	r->k_limit = mandel_k_limit(r->cups, brew_commonest_n(scratch->groups, scratch->count), 0.01);
+	for (size_t b = 0; b < analysis->run->brew_count; b++)
+		analysis->brews[b].mandel_k = NAN;
 	for (size_t i = 0; i < scratch->count; i++) {
-		size_t n = scratch->groups[i].n, count = 0;
+		struct brew_result *brew = &analysis->brews[scratch->brew_of[i]];
 
-		if (n < 2 || n == best)
+		brew->mandel_k = scratch->k[i];
+		if (!isfinite(brew->mandel_k))
 			continue;
-		for (size_t k = i; k < scratch->count; k++)
-			count += scratch->groups[k].n == n;
-		if (count > best_count || (count == best_count && n < best)) {
-			best = n;
-			best_count = count;
+		if (scratch->groups[i].n != n) {
+			n = scratch->groups[i].n;
+			limit_5 = mandel_k_limit(r->cups, n, 0.05);
+			limit_1 = mandel_k_limit(r->cups, n, 0.01);
 		}
+		brew->k_mark = brew->mandel_k > limit_1 ? OUTLIER_STATISTICAL :
+		               brew->mandel_k > limit_5 ? OUTLIER_STRAGGLER :
+		                                          OUTLIER_NONE;
 	}
-	return best;
 }
 
 static void repeatability_fill(struct analysis *analysis, struct cup_scratch *scratch)
@@ -261,9 +266,7 @@ static void repeatability_fill(struct analysis *analysis, struct cup_scratch *sc
 		r->cups += scratch->groups[i].n >= 2;
 	mark_spread(analysis, scratch->groups, scratch->count, scratch->brew_of);
 	mandel_k(scratch->k, scratch->groups, scratch->count);
-	for (size_t i = 0; i < scratch->count; i++)
-		analysis->brews[scratch->brew_of[i]].mandel_k = scratch->k[i];
-	r->k_limit = mandel_k_limit(r->cups, common_readings(scratch), LIMIT_LEVEL);
+	mark_mandel(analysis, scratch);
 	drift = drift_pooled_slope(NULL, scratch->values, scratch->start, scratch->count);
 	r->drift = drift.slope;
 	r->drift_p = drift.p;

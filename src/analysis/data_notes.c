@@ -46,6 +46,36 @@ static bool lies_apart(const struct analysis *analysis, size_t b)
 	return (analysis->brews[b].flags & (BREW_MEAN_STRAGGLER | BREW_MEAN_OUTLIER)) != 0;
 }
 
+static bool h_crossed(const struct analysis *analysis, size_t b)
+{
+	return analysis->brews[b].h_mark == OUTLIER_STRAGGLER || analysis->brews[b].h_mark == OUTLIER_STATISTICAL;
+}
+
+static bool h_crossed_far(const struct analysis *analysis, size_t b)
+{
+	return analysis->brews[b].h_mark == OUTLIER_STATISTICAL;
+}
+
+static bool h_tested(const struct analysis *analysis, size_t b)
+{
+	return analysis->brews[b].h_mark != OUTLIER_NOT_TESTED;
+}
+
+static bool k_crossed(const struct analysis *analysis, size_t b)
+{
+	return analysis->brews[b].k_mark == OUTLIER_STRAGGLER || analysis->brews[b].k_mark == OUTLIER_STATISTICAL;
+}
+
+static bool k_crossed_far(const struct analysis *analysis, size_t b)
+{
+	return analysis->brews[b].k_mark == OUTLIER_STATISTICAL;
+}
+
+static bool k_tested(const struct analysis *analysis, size_t b)
+{
+	return analysis->brews[b].k_mark != OUTLIER_NOT_TESTED;
+}
+
 static bool has_few_readings(const struct analysis *analysis, size_t b)
 {
 	return analysis->brews[b].used > 0 && (analysis->brews[b].flags & BREW_FEW_READINGS) != 0;
@@ -87,6 +117,36 @@ static bool say_brews(struct analysis *analysis, const struct brew_note *note)
 	                    note->then);
 }
 
+/* One of Mandel's two statistics: each brew is tested on its own, so some cross their limit by chance, and that is said. */
+struct mandel_note {
+	bool (*tested)(const struct analysis *analysis, size_t b);
+	bool (*crossed)(const struct analysis *analysis, size_t b);
+	bool (*far)(const struct analysis *analysis, size_t b);
+	const char *lead;
+};
+
+static const struct mandel_note mandel_notes[] = {
+	{ h_tested, h_crossed, h_crossed_far,
+	  "Far from the other brews of the same treatment (Mandel's h beyond its 5 % limit)" },
+	{ k_tested, k_crossed, k_crossed_far,
+	  "Readings that scatter more than those of the other cups (Mandel's k beyond its 5 % limit)" },
+};
+
+static bool say_mandel(struct analysis *analysis, const struct mandel_note *note)
+{
+	size_t tested, crossed, far;
+	struct slice names = name_brews(analysis, note->crossed, &crossed);
+	struct slice far_names = name_brews(analysis, note->far, &far);
+
+	name_brews(analysis, note->tested, &tested);
+	if (crossed == 0)
+		return true;
+	return sentence_say(analysis, TOPIC_DATA, far > 0 ? SEVERITY_WARNING : SEVERITY_NOTE, NAN,
+	                    "%s: %.*s%s%.*s. By chance alone that befalls about %s of %s.", note->lead,
+	                    SLICE_ARG(names), far > 0 ? "; beyond the 1 % limit: " : "", SLICE_ARG(far_names),
+	                    words_number(0.05 * (double)tested, 1).text, words_count(tested, "brew", "brews").text);
+}
+
 static bool say_readings(struct analysis *analysis)
 {
 	if (analysis->readings_unjoined > 0 &&
@@ -110,6 +170,9 @@ bool data_say(struct analysis *analysis)
 {
 	for (size_t i = 0; i < sizeof(brew_notes) / sizeof(brew_notes[0]); i++)
 		if (!say_brews(analysis, &brew_notes[i]))
+			return false;
+	for (size_t i = 0; i < sizeof(mandel_notes) / sizeof(mandel_notes[0]); i++)
+		if (!say_mandel(analysis, &mandel_notes[i]))
 			return false;
 	return say_readings(analysis);
 }

@@ -106,32 +106,18 @@ static struct effort effort_none(size_t readings)
 	return (struct effort){ .readings = readings, .difference = NAN, .power = NAN, .cost = NAN };
 }
 
-struct goal {
-	double critical;
-	double df;
-};
-
-static double miss(const void *context, double ncp)
-{
-	const struct goal *goal = context;
-
-	return 1.0 - power_at(goal->critical, goal->df, ncp);
-}
-
 struct effort effort_shown(const struct effort_query *query, size_t brews, size_t readings)
 {
 	struct effort effort = effort_none(readings);
-	struct goal goal = { effort_critical(query->family, query->treatments, (double)brews, query->alpha),
-		             (double)query->treatments * ((double)brews - 1.0) };
+	double critical = effort_critical(query->family, query->treatments, (double)brews, query->alpha);
+	double df = (double)query->treatments * ((double)brews - 1.0);
 
-	if (!query_good(query, readings) || isnan(goal.critical))
+	if (!query_good(query, readings) || isnan(critical))
 		return effort;
 	effort.brews = brews;
 	effort.power = query->power;
 	effort.cost = cost_of(query, brews, readings);
-	effort.difference = difference_error(&query->spread, brews, readings) *
-	                    tail_solve(miss, &goal, 1.0 - query->power,
-	                               goal.critical + fmax(qnorm(query->power, 0, 1, 1, 0), 0.1));
+	effort.difference = difference_error(&query->spread, brews, readings) * power_shift(critical, df, query->power);
 	return effort;
 }
 

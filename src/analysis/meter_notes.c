@@ -31,6 +31,11 @@ static bool say_repeatability(struct analysis *analysis)
 		words_spread(r->yield_limit).text);
 }
 
+static int percent_confident(const struct analysis *analysis)
+{
+	return (int)lround(analysis->settings->confidence * 100);
+}
+
 static bool say_components(struct analysis *analysis)
 {
 	const struct components *parts = &analysis->components;
@@ -43,15 +48,23 @@ static bool say_components(struct analysis *analysis)
 		return sentence_say(
 			analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
 			"Brews of one treatment scatter no more than the readings of one cup make them (%s %s, standard "
-			"deviation of a reading): brewing itself adds nothing that can be told from 0 here.",
-			words_spread(sqrt(parts->reading.variance)).text, response->difference_unit);
+			"deviation of a reading): brewing itself adds nothing that can be told from 0 here. That does not "
+			"make it 0: a standard deviation of up to %s %s could have stayed unseen (%d %% interval).",
+			words_spread(sqrt(parts->reading.variance)).text, response->difference_unit,
+			words_spread(sqrt(parts->brew.upper)).text, response->difference_unit,
+			percent_confident(analysis));
 	return sentence_say(
 		analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
 		"Of the scatter of single readings (their variance), %s %% comes from brewing (standard deviation %s %s) and "
-		"%s %% from reading (%s %s).",
+		"%s %% from reading (%s %s). Of the scatter of one brew's value, the mean of %s readings, brewing makes %.0f %% "
+		"(%d %% interval %.0f to %.0f %%): %s.",
 		words_number(100 * parts->brew.variance / whole, 0).text, words_spread(sqrt(parts->brew.variance)).text,
 		response->difference_unit, words_number(100 * parts->reading.variance / whole, 0).text,
-		words_spread(sqrt(parts->reading.variance)).text, response->difference_unit);
+		words_spread(sqrt(parts->reading.variance)).text, response->difference_unit,
+		words_number(parts->readings_each, parts->by_reml ? 1 : 0).text, parts->brew.share,
+		percent_confident(analysis), parts->share_lower, parts->share_upper,
+		parts->brew.share >= 50 ? "more brews would tell more, further readings of a cup little" :
+					  "further readings of a cup would tell more, and so would more brews");
 }
 
 static bool say_cochran(struct analysis *analysis)

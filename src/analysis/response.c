@@ -125,6 +125,11 @@ static void describe_response(struct analysis *analysis, enum response_kind kind
 	}
 }
 
+bool response_from_readings(const struct response *response)
+{
+	return response->is_yield || strcmp(response->name, "TDS") == 0;
+}
+
 enum status response_choose(struct analysis *analysis, struct error *error)
 {
 	enum response_kind kind = kind_of(analysis->settings->response);

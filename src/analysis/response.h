@@ -12,4 +12,7 @@
  */
 enum status response_choose(struct analysis *analysis, struct error *error) MUST_USE;
 
+/* Is it made of readings, yield or TDS? Then what the readings scatter can be told from what the brewing does. */
+bool response_from_readings(const struct response *response);
+
 #endif

@@ -164,6 +164,20 @@ static void share_by_input(struct brew_result *brew, const struct budget_source 
 		brew->share[sources[i].input] += shares[i];
 }
 
+/* By how much the yield moves with the strength that was read, by a small step either way: percolation is a straight line. */
+static double yield_slope(const struct yield_input *in)
+{
+	const double step = 0.01; /* % TDS: a display's last digit */
+	struct yield_input low = *in, high = *in;
+	struct yield below, above;
+
+	low.tds_percent -= step;
+	high.tds_percent += step;
+	yield_compute(&low, &below);
+	yield_compute(&high, &above);
+	return (above.yield_percent - below.yield_percent) / (2 * step);
+}
+
 /* The retention that a brew without a weighed beverage was estimated with is not kept; its mean serves again. */
 static void budget_one(struct analysis *analysis, size_t b, bool shared_scale, double retention)
 {
@@ -175,6 +189,7 @@ static void budget_one(struct analysis *analysis, size_t b, bool shared_scale, d
 
 	yield_budget(&in, sources, n, analysis->settings->confidence, &analysis->brews[b].budget, shares);
 	share_by_input(&analysis->brews[b], sources, shares, n);
+	analysis->brews[b].yield_per_tds = yield_slope(&in);
 }
 
 static size_t typical_brew(const struct analysis *analysis)

@@ -12,7 +12,7 @@
 enum status yields_compute(struct analysis *analysis, struct error *error) MUST_USE;
 
 /*
- * Fills budget and share of every brew, yield_s_r and yield_limit of repeatability, and the budget rows, checked by simulation,
+ * Fills budget, share and yield_per_tds of every brew, yield_s_r and yield_limit of repeatability, and the budget rows, checked by simulation,
  * of the brew nearest to the mean. Needs cups_repeatability() and yields_compute(). STATUS_MEMORY.
  */
 enum status yields_budget(struct analysis *analysis, struct error *error) MUST_USE;

@@ -153,6 +153,22 @@ static json_t *json_brew(const struct analysis *analysis, size_t b)
 	return object;
 }
 
+static json_t *json_apart(const struct apart *apart)
+{
+	json_t *object = json_object();
+
+	put_number(object, "grubbs", apart->grubbs);
+	put_number(object, "grubbs_5_percent", apart->grubbs_5);
+	put_number(object, "grubbs_1_percent", apart->grubbs_1);
+	put_number(object, "grubbs_double", apart->pair);
+	put_number(object, "grubbs_double_5_percent", apart->pair_5);
+	put_number(object, "grubbs_double_1_percent", apart->pair_1);
+	put_number(object, "mandel_h_largest", apart->h_most);
+	put_number(object, "mandel_h_5_percent", apart->h_5);
+	put_number(object, "mandel_h_1_percent", apart->h_1);
+	return object;
+}
+
 static json_t *json_treatment(const struct analysis *analysis, size_t t)
 {
 	const struct treatment_result *result = &analysis->treatments[t];
@@ -168,6 +184,7 @@ static json_t *json_treatment(const struct analysis *analysis, size_t t)
 	put_number(object, "retained_water_per_g", result->retained_per_g);
 	put_number(object, "brew_time_s", result->brew_time_s);
 	put_text(object, "letters", result->letters);
+	json_object_set_new(object, "apart", json_apart(&result->apart));
 	return object;
 }
 
@@ -239,8 +256,6 @@ static json_t *json_comparison(const struct analysis *analysis)
 		put_row(object, "treatments_row", &c->treatment_row);
 		put_row(object, "residual_row", &c->residual_row);
 	}
-	put_number(object, "variance_brew_raw", c->var_brew_raw);
-	put_number(object, "variance_reading", c->var_reading);
 	if (analysis->components.known) {
 		const struct components *parts = &analysis->components;
 
@@ -250,6 +265,11 @@ static json_t *json_comparison(const struct analysis *analysis)
 		put_interval(object, "component_brew_interval", parts->brew.lower, parts->brew.upper);
 		put_number(object, "component_reading", parts->reading.variance);
 		put_interval(object, "component_reading_interval", parts->reading.lower, parts->reading.upper);
+		put_number(object, "component_brew_df", parts->brew.df);
+		put_number(object, "component_reading_df", parts->reading.df);
+		put_number(object, "readings_each", parts->readings_each);
+		put_number(object, "brew_share_percent", parts->brew.share);
+		put_interval(object, "brew_share_interval", parts->share_lower, parts->share_upper);
 	}
 	put_number(object, "mandel_h_limit", c->h_limit);
 	put_number(object, "levene_p", c->levene_p);
@@ -286,6 +306,7 @@ static json_t *json_repeatability(const struct analysis *analysis)
 	put_number(object, "cochran", r->cochran);
 	put_number(object, "cochran_5_percent", r->cochran_5);
 	put_number(object, "cochran_1_percent", r->cochran_1);
+	put_number(object, "mandel_k_limit_5_percent", r->k_limit_5);
 	put_number(object, "mandel_k_limit", r->k_limit);
 	put_number(object, "drift_per_reading", r->drift);
 	put_number(object, "drift_p", r->drift_p);

@@ -6,6 +6,9 @@
 #include "chart.h"
 #include "verdict_words.h"
 
+/* Above so many treatments the table of brews apart would be a book of its own; Fairness names the brews that are marked. */
+enum { APART_LISTED = 60 };
+
 enum { SHEET_COLUMNS = 10, DIFFERENCE_COLUMN = 2, HALF_COLUMN };
 
 static const struct column_head widths[SHEET_COLUMNS] = {
@@ -38,6 +41,13 @@ static const struct column_head anova_heads[] = {
 	{ "p", NULL, 0, .words = false },
 };
 
+static const struct column_head apart_heads[] = {
+	{ "Treatment", NULL, 0, .words = true },  { "Test", NULL, 0, .words = true },
+	{ "Statistic", NULL, 0, .words = false }, { "5 %", "limit", 0, .words = false },
+	{ "1 %", "limit", 0, .words = false },    { "Brews", NULL, 0, .words = false },
+	{ "", NULL, 0, .words = false },          { "Finding", "marked, never removed", 0, .words = true },
+};
+
 static const struct column_head covariate_heads[SHEET_COLUMNS] = {
 	{ "Column", "of the manifest, mean of each treatment", 0, .words = true },
 	{ "Unit", NULL, 0, .words = true },
@@ -58,6 +68,8 @@ static const struct column_head component_heads[] = {
 	{ "from", "its interval", 0, .words = false },
 	{ "to", NULL, 0, .words = false },
 	{ "Share, %", "of the variance", 0, .words = false },
+	{ "df", NULL, 0, .words = false },
+	{ "Share of a brew's value, the mean of its readings, %", NULL, 0, .words = false },
 };
 
 static const struct column_head chart_heads[] = {
@@ -224,6 +236,8 @@ static void component_line(struct pen *pen, const char *words, const struct comp
 	pen_number(pen, sqrt(part->lower), style);
 	pen_number(pen, sqrt(part->upper), style);
 	pen_number(pen, 100 * part->variance / whole, style_decimals(STYLE_DECIMALS, 0));
+	pen_number(pen, part->df, style_decimals(STYLE_DECIMALS, 1));
+	pen_number(pen, part->share, style_decimals(STYLE_DECIMALS, 0));
 	pen_down(pen);
 }
 
@@ -244,6 +258,9 @@ static void write_components(struct book *book, struct pen *pen)
 	                                  "between brews of one treatment",
 	               &parts->brew, whole, style);
 	component_line(pen, "between readings of one cup", &parts->reading, whole, style);
+	line(pen, "Brewing's share of a brew's value, %: interval, from", parts->share_lower,
+	     style_decimals(STYLE_DECIMALS, 0));
+	line(pen, "… to", parts->share_upper, style_decimals(STYLE_DECIMALS, 0));
 }
 
 /* A part of the spread: its row, with F and p where it is set against the rest, in the row rest. */
@@ -317,6 +334,68 @@ static void write_anova(struct book *book, struct pen *pen)
 		};
 
 		write_parts(pen, parts, sizeof(parts) / sizeof(parts[0]));
+	}
+}
+
+/* -- brews apart ---------------------------------------------------------------------------- */
+
+/* A test of one treatment's brews; far: +1 where values above the limits are apart, -1 where those below are. */
+struct apart_test {
+	const char *name;
+	double statistic, at_5, at_1;
+	int far;
+	int decimals;
+};
+
+static const char *apart_words(const struct apart_test *test)
+{
+	if (!isfinite(test->statistic) || !isfinite(test->at_5))
+		return "too few brews to tell";
+	if (test->far * test->statistic > test->far * test->at_1)
+		return "beyond the 1 % limit (outlier)";
+	if (test->far * test->statistic > test->far * test->at_5)
+		return "beyond the 5 % limit (straggler)";
+	return "none lies apart";
+}
+
+static void write_apart_test(struct book *book, struct pen *pen, size_t treatment, const struct apart_test *test)
+{
+	enum style style = style_decimals(STYLE_DECIMALS, test->decimals);
+
+	pen_text(pen, name_of(book, treatment), STYLE_WRAP);
+	pen_words(pen, test->name, STYLE_WRAP);
+	pen_number(pen, test->statistic, style);
+	pen_number(pen, test->at_5, style);
+	pen_number(pen, test->at_1, style);
+	pen_count(pen, book->analysis->treatments[treatment].brews, STYLE_COUNT);
+	pen_skip(pen, 1);
+	pen_words(pen, apart_words(test), STYLE_WRAP);
+	pen_down(pen);
+}
+
+static void write_apart(struct book *book, struct pen *pen)
+{
+	const struct analysis *analysis = book->analysis;
+	size_t written = 0;
+
+	for (size_t i = 0; i < analysis->run->treatment_count && written < APART_LISTED; i++) {
+		size_t treatment = analysis->ranked[i];
+		const struct apart *apart = &analysis->treatments[treatment].apart;
+		const struct apart_test tests[] = {
+			{ "one brew (Grubbs)", apart->grubbs, apart->grubbs_5, apart->grubbs_1, 1, 3 },
+			{ "two brews (Grubbs)", apart->pair, apart->pair_5, apart->pair_1, -1, 4 },
+			{ "largest h (Mandel)", apart->h_most, apart->h_5, apart->h_1, 1, 3 },
+		};
+
+		if (!isfinite(apart->grubbs))
+			continue;
+		if (written++ == 0) {
+			sheet_heading(pen, "Does a brew lie apart from the others of its treatment?");
+			sheet_heads(pen, HEADS(apart_heads));
+		}
+		for (size_t test = 0; test < sizeof(tests) / sizeof(tests[0]); test++)
+			if (isfinite(tests[test].statistic))
+				write_apart_test(book, pen, treatment, &tests[test]);
 	}
 }
 
@@ -408,6 +487,7 @@ static void write_comparisons(struct book *book, struct pen *pen)
 	write_spread(book, pen);
 	write_components(book, pen);
 	write_anova(book, pen);
+	write_apart(book, pen);
 	write_covariates(book, pen);
 	write_chart_numbers(book, pen);
 }

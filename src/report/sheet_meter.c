@@ -17,6 +17,7 @@ enum {
 	CUPS_DRIFT,
 	CUPS_K,
 	CUPS_H,
+	CUPS_MARK,
 	CUPS_DF,
 	CUPS_SQUARES
 };
@@ -35,6 +36,7 @@ static const struct column_head cup_heads[SHEET_COLUMNS] = {
 	{ "Drift", "last less first, % TDS", 10, .words = false },
 	{ "k", "spread against the pooled one (Mandel)", 10, .words = false },
 	{ "h", "value against its treatment's other brews (Mandel)", 10, .words = false },
+	{ "Beyond a limit", "k or h, for its own number of readings or brews", 16, .words = true },
 	{ "df", "readings - 1", 8, .words = false },
 	{ "Squares", "df × s²", 12, .words = false },
 };
@@ -72,7 +74,7 @@ static const struct column_head budget_heads[] = {
 enum {
 	HEADING_ROWS = 2,
 	HEAD_ROWS = 2,
-	REPEAT_ROWS = 14,
+	REPEAT_ROWS = 15,
 	BUDGET_TOTAL_ROWS = 2,
 };
 
@@ -172,9 +174,11 @@ static void write_repeatability(struct book *book, struct pen *pen)
 	     style_decimals(STYLE_DECIMALS, 3));
 	line(pen, "… a straggler above (5 %)", r->cochran_5, style_decimals(STYLE_DECIMALS, 3));
 	line(pen, "… an outlier above (1 %)", r->cochran_1, style_decimals(STYLE_DECIMALS, 3));
+	line(pen, "Mandel's k: a cup above this scatters unlike the others (5 %)", r->k_limit_5,
+	     style_decimals(STYLE_DECIMALS, 2));
 	line(pen, "Mandel's k: a cup above this scatters unlike the others (1 %)", r->k_limit,
 	     style_decimals(STYLE_DECIMALS, 2));
-	line(pen, "Mandel's h: a brew beyond ± this is unlike those of its treatment (1 %)",
+	line(pen, "Mandel's h: a brew beyond ± this is unlike those of its treatment (1 %, most brews)",
 	     book->analysis->comparison.h_limit, style_decimals(STYLE_DECIMALS, 2));
 }
 
@@ -307,6 +311,22 @@ static void write_squares(struct pen *pen, const struct brew_result *brew)
 		pen_words(pen, "", STYLE_TEXT);
 }
 
+static void say_mark(struct phrase *phrase, enum outlier_mark mark, const char *at_5, const char *at_1)
+{
+	if (mark != OUTLIER_STRAGGLER && mark != OUTLIER_STATISTICAL)
+		return;
+	phrase_between(phrase, "; ");
+	phrase_label(phrase, mark == OUTLIER_STATISTICAL ? at_1 : at_5);
+}
+
+static void write_marks(struct book *book, struct pen *pen, const struct brew_result *brew)
+{
+	phrase_clear(&book->phrase);
+	say_mark(&book->phrase, brew->k_mark, "k beyond 5 %", "k beyond 1 %");
+	say_mark(&book->phrase, brew->h_mark, "h beyond 5 %", "h beyond 1 %");
+	pen_text(pen, phrase_slice(&book->phrase), STYLE_MARK);
+}
+
 static void write_cup(struct book *book, struct pen *pen, size_t b)
 {
 	const struct run *run = book->analysis->run;
@@ -328,6 +348,7 @@ static void write_cup(struct book *book, struct pen *pen, size_t b)
 		pen_number(pen, brew->mandel_h, style_decimals(STYLE_SIGNED, 2));
 	else
 		pen_words(pen, "", STYLE_TEXT);
+	write_marks(book, pen, brew);
 	write_squares(pen, brew);
 	pen_down(pen);
 }

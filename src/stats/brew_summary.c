@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdbool.h>
+#include <stdint.h>
 
 #include "describe.h"
 
@@ -44,4 +45,28 @@ double brew_pooled_sd(const struct brew_summary *groups, size_t count, double *d
 	if (df)
 		*df = pooled.df;
 	return pooled_sd(&pooled);
+}
+
+/* One walk for each n there is: they are few. */
+size_t brew_commonest_n(const struct brew_summary *groups, size_t count)
+{
+	size_t best = 0, best_times = 0, last = 1;
+
+	for (;;) {
+		size_t next = SIZE_MAX, times = 0;
+
+		for (size_t i = 0; i < count; i++) {
+			if (groups[i].n <= last || groups[i].n > next)
+				continue;
+			times = groups[i].n < next ? 1 : times + 1;
+			next = groups[i].n;
+		}
+		if (times == 0)
+			return best;
+		if (times > best_times) {
+			best = next;
+			best_times = times;
+		}
+		last = next;
+	}
 }

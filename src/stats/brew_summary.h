@@ -36,4 +36,7 @@ double brew_sd(const struct brew_summary *group);
  */
 double brew_pooled_sd(const struct brew_summary *groups, size_t count, double *df);
 
+/* The n of 2 or more that most groups have, the smaller of two equally common; 0: none has. ISO 5725-2 takes it for all. */
+size_t brew_commonest_n(const struct brew_summary *groups, size_t count);
+
 #endif

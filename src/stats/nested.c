@@ -174,6 +174,19 @@ struct interval nested_interval_brew(const struct nested_anova *anova, double le
 	return (struct interval){ fmax(lower / anova->k1, 0), fmax(upper / anova->k1, 0) };
 }
 
+struct interval nested_interval_share(const struct nested_anova *anova, double level)
+{
+	double alpha = (1 - level) / 2;
+	double f = anova->ms_brew / anova->ms_reading;
+
+	if (isnan(anova->var_brew_raw) || isnan(f) || !(level > 0 && level < 1))
+		return (struct interval){ NAN, NAN };
+	return (struct interval){
+		fmax(1 - qf(alpha, anova->df_brew, anova->df_reading, 0, 0) / f, 0),
+		fmax(1 - qf(1 - alpha, anova->df_brew, anova->df_reading, 0, 0) / f, 0),
+	};
+}
+
 /* ---- restricted maximum likelihood ---- */
 
 /*

@@ -87,6 +87,13 @@ void nested_anova(struct nested_anova *out, struct nested_treatment *treatments,
 struct interval nested_interval_reading(const struct nested_anova *anova, double level);
 struct interval nested_interval_brew(const struct nested_anova *anova, double level);
 
+/*
+ * Interval of var_brew / (var_brew + var_reading / k1): the brews' share of the variance of a brew's mean, 0 to 1. Exact for equal
+ * n, from the F distribution of ms_brew / ms_reading (Searle, Casella and McCulloch 1992, section 3.5). NaN where the
+ * component is, or where nothing varies.
+ */
+struct interval nested_interval_share(const struct nested_anova *anova, double level);
+
 struct nested_reml {
 	size_t treatments;
 	size_t brews;

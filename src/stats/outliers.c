@@ -28,35 +28,11 @@ static struct outlier_test not_tested(void)
 	return (struct outlier_test){ OUTLIER_NOT_TESTED, NAN, NAN, NAN, { 0, 0 }, 0 };
 }
 
-/* The n >= 2 that most groups have; the smaller of two equally common. One walk for each n there is: they are few. */
-static size_t commonest_n(const struct brew_summary *groups, size_t count)
-{
-	size_t best = 0, best_times = 0, last = 1;
-
-	for (;;) {
-		size_t next = SIZE_MAX, times = 0;
-
-		for (size_t i = 0; i < count; i++) {
-			if (groups[i].n <= last || groups[i].n > next)
-				continue;
-			times = groups[i].n < next ? 1 : times + 1;
-			next = groups[i].n;
-		}
-		if (times == 0)
-			return best;
-		if (times > best_times) {
-			best = next;
-			best_times = times;
-		}
-		last = next;
-	}
-}
-
 struct outlier_test cochran_test(const struct brew_summary *groups, size_t count)
 {
 	struct outlier_test test = not_tested();
 	double sum = 0, largest = -1;
-	size_t p = 0, n = commonest_n(groups, count);
+	size_t p = 0, n = brew_commonest_n(groups, count);
 
 	for (size_t i = 0; i < count; i++) {
 		double variance = groups[i].n < 2 ? NAN : groups[i].ss / (double)(groups[i].n - 1);

@@ -39,6 +39,27 @@ double noncentral_t_tail(double t, double df, double ncp)
 	return scale_mean(&mean);
 }
 
+struct shift {
+	double critical;
+	double df;
+};
+
+static double miss_by_shift(const void *context, double ncp)
+{
+	const struct shift *shift = context;
+
+	return 1.0 - noncentral_t_tail(shift->critical, shift->df, ncp);
+}
+
+double power_shift(double critical, double df, double power)
+{
+	struct shift shift = { critical, df };
+
+	if (!(critical > 0.0 && df > 0.0 && power > 0.0 && power < 1.0))
+		return NAN;
+	return tail_solve(miss_by_shift, &shift, 1.0 - power, critical + fmax(qnorm(power, 0, 1, 1, 0), 0.1));
+}
+
 /* Poisson terms from j on in steps of that sign, each with the beta tail whose first parameter it shifts. */
 static double mixture_from(double j, double step, double half_ncp, double x, double df1, double df2)
 {

@@ -20,6 +20,13 @@
 double noncentral_t_tail(double t, double df, double ncp);
 
 /*
+ * The non-centrality at which P(T > critical) is power: times the standard error of a difference it is the difference that a
+ * test with that critical value finds with that chance, whatever family the critical value is for. NaN unless critical > 0,
+ * df > 0 and 0 < power < 1.
+ */
+double power_shift(double critical, double df, double power);
+
+/*
  * P(F > f) of the non-central F distribution, as a Poisson mixture of
  * incomplete beta functions (Johnson, Kotz and Balakrishnan, Continuous
  * Univariate Distributions 2, ch. 30). ncp >= 0; above 1e7 it is taken as 1e7, a lower bound.

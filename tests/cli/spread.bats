@@ -88,3 +88,48 @@ said() {
 	for label in A1 A2 B1 B2 B3 B4; do echo "$label 1.40 1.41"; done >cups.txt
 	said | grep -q 'Neither scale nor server alone goes with the treatments, but both together do: 1 comparison of treatments'
 }
+
+@test "the double test's numbers and limits stand in the JSON and the workbook" {
+	manifest "" A1,a A2,a A3,a A4,a A5,a A6,a A7,a A8,a B1,b B2,b
+	printf 'A1 1.00\nA2 1.00\nA3 1.10\nA4 1.10\nA5 1.20\nA6 1.20\nA7 2.20\nA8 2.30\nB1 1.5\nB2 1.5\n' >cups.txt
+	# Tenths above 1: 0 0 1 1 2 2 12 13. Sum of squares about the mean 323 - 31 * 31 / 8 = 202.875, of the first six 10 - 36 / 6 = 4:
+	# 4 / 202.875 = 0.0197. Table 5 of ISO 5725-2, p = 8: 0.1101 (5 %), 0.0563 (1 %); single 2.126 and 2.274.
+	[ "$(analysis '[round(a["treatments"][0]["apart"][k], 4) for k in ("grubbs_double", "grubbs_double_5_percent", "grubbs_double_1_percent")]')" = \
+		"[0.0197, 0.1101, 0.0563]" ]
+	[ "$(analysis '[abs(a["treatments"][0]["apart"][k] - v) < 0.001 for k, v in (("grubbs_5_percent", 2.126), ("grubbs_1_percent", 2.274))]')" = "[True, True]" ]
+	said >/dev/null
+	/usr/bin/python3 - <<-'END'
+		import openpyxl
+		rows = [[c.value for c in r] for r in openpyxl.load_workbook("report.xlsx", data_only=True)["Comparisons"].iter_rows()]
+		found = {r[1]: r for r in rows if r[0] == "a" and r[1] and "(" in r[1]}
+		assert abs(found["two brews (Grubbs)"][2] - 4 / 202.875) < 1e-9 and "1 %" in found["two brews (Grubbs)"][7], found
+		assert found["one brew (Grubbs)"][7] == "none lies apart", found
+		assert found["largest h (Mandel)"][5] == 8, found
+	END
+}
+
+@test "a limit of Mandel's that is crossed is told, with how often chance alone crosses it" {
+	manifest "" A1,a A2,a A3,a A4,a B1,b B2,b B3,b B4,b
+	printf 'A1 1.40 1.41\nA2 1.40 1.41\nA3 1.40 1.41\nA4 1.60 1.61\nB1 1.50 1.51\nB2 1.51 1.52\nB3 1.52 1.53\nB4 1.50 1.60\n' >cups.txt
+	# h of A4: 0.2 * 3/4 over 0.2 / 2 = 1.5, the most that four brews can have; its limits are 1.42 and 1.49. k of B4: 10 sqrt(8) / sqrt(107)
+	# = 2.734; limits of eight cups of two readings 1.88 and 2.26.
+	said >summary
+	grep -q "Far from the other brews of the same treatment (Mandel's h beyond its 5 % limit): A4; beyond the 1 % limit: A4. By chance alone that befalls about 0.4 of 8 brews." summary
+	grep -q "Readings that scatter more than those of the other cups (Mandel's k beyond its 5 % limit): B4; beyond the 1 % limit: B4." summary
+	manifest "" A1,a A2,a A3,a B1,b B2,b B3,b
+	printf 'A1 1.40 1.41\nA2 1.41 1.42\nA3 1.42 1.43\nB1 1.50 1.51\nB2 1.51 1.52\nB3 1.52 1.53\n' >cups.txt
+	! said | grep -q Mandel
+}
+
+@test "the smallest difference is that of the test that the report makes, not of a single pair" {
+	manifest "" A1,a A2,a A3,a A4,a B1,b B2,b B3,b B4,b C1,c C2,c C3,c C4,c
+	for b in A B C; do for i in 1 2 3 4; do echo "$b$i 1.4$i 1.4$i"; done; done >cups.txt
+	spread=$(analysis 'c["spread"]')
+	all=$(analysis 'c["smallest_difference_found"]')
+	control=$(analysis 'c["smallest_difference_found"]' --control a)
+	# R: q <- qtukey(.95, 3, 9) / sqrt(2); uniroot(function(d) pt(q, 9, d, lower.tail = FALSE) - .8, c(1, 9)) gives 3.71647; against
+	# the control Dunnett's 2.61393 (tests/reference/data/crit_dunnett.csv) for q: 3.52508. One pair alone would be 3.14964.
+	python3 -c 'import sys; s, a, c = map(float, sys.argv[1:]); print(a / s * 2 ** .5, c / s * 2 ** .5)' "$spread" "$all" "$control" >ratios
+	cat ratios
+	python3 -c 'a, c = map(float, open("ratios").read().split()); assert abs(a - 3.71647) < 1e-4 and abs(c - 3.52508) < 1e-4'
+}

@@ -309,6 +309,24 @@ static void interval_agrees_with_the_f_test(void **state)
 	assert_true(isnan(nested_interval_reading(&a, 0).upper));
 }
 
+/* R 4.2.2: 1 - qf(.975, 7, 16) / 5 and 1 - qf(.025, 7, 16) / 5. */
+static void share_of_the_brews(void **state)
+{
+	struct nested_anova a = { .df_brew = 7, .df_reading = 16, .k1 = 2.5, .ms_reading = 0.4, .ms_brew = 2.0 };
+	struct interval i = nested_interval_share(&a, 0.95);
+
+	(void)state;
+	assert_near(i.lower, 0.356113736336, 1e-11);
+	assert_near(i.upper, 0.955974461165, 1e-11);
+	a.ms_brew = 0.4; /* F = 1: no share is the likeliest, and the interval begins there */
+	assert_near(nested_interval_share(&a, 0.95).lower, 0, 0);
+	a.ms_brew = a.ms_reading = 0;
+	assert_true(isnan(nested_interval_share(&a, 0.95).lower)); /* nothing varies: no share of it */
+	a.var_brew_raw = NAN;
+	assert_true(isnan(nested_interval_share(&a, 0.95).upper));
+	assert_true(isnan(nested_interval_share(&a, 1).upper));
+}
+
 /* With the readings' share negligible it is the chi-square interval of ms_brew / k1. */
 static void interval_of_brews_alone_is_chi_square(void **state)
 {
@@ -434,6 +452,7 @@ int main(void)
 		cmocka_unit_test(a_negative_denominator_is_not_tested),
 		cmocka_unit_test(an_offset_costs_no_digits),
 		cmocka_unit_test(interval_agrees_with_the_f_test),
+		cmocka_unit_test(share_of_the_brews),
 		cmocka_unit_test(interval_of_brews_alone_is_chi_square),
 		cmocka_unit_test(intervals_cover),
 		cmocka_unit_test(blocks_that_hide_a_treatment),

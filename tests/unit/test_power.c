@@ -17,6 +17,16 @@ static void central_cases(void **state)
 		}
 }
 
+/* R 4.2.2: uniroot(function(d) pt(q, df, d, lower.tail = FALSE) - 0.8, c(1, 9), tol = 1e-12), tail within 1e-11. */
+static void shift_of_a_critical_value(void **state)
+{
+	(void)state;
+	assert_near(power_shift(2, 5, 0.8), 2.88826679456, 1e-8);
+	assert_near(power_shift(3.5, 2, 0.8), 4.67514387248, 1e-8);
+	assert_true(isnan(power_shift(0, 5, 0.8)) && isnan(power_shift(2, 0, 0.8)) && isnan(power_shift(2, 5, 1)) &&
+	            isnan(power_shift(NAN, 5, 0.8)));
+}
+
 /* R 4.2.2: pnt is good to some 1e-12, pnbeta stops at 1e-9. */
 static void noncentral_against_library(void **state)
 {
@@ -214,6 +224,7 @@ int main(void)
 		cmocka_unit_test(readings_per_brew),
 		cmocka_unit_test(plan_is_the_cheapest),
 		cmocka_unit_test(plan_has_limits),
+		cmocka_unit_test(shift_of_a_critical_value),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
