@@ -155,6 +155,7 @@ static bool cup_close(const struct audit_desk *desk, const struct live_cup *cup)
 		.id = cup->id,
 	};
 
+	moments_merge(&session->strength, &cup->strength);
 	if (cup->strength.n > 1) {
 		pooled_add(&session->spread.pooled, cup->strength.m2, (double)(cup->strength.n - 1));
 		session->spread.cups++;
@@ -255,8 +256,8 @@ static bool sample_take(const struct audit_desk *desk, const struct audit_readin
 		return true;
 	}
 	session->step = fmin(session->step, step_of(desk, reading, unit)); /* NaN gives way */
-	moments_add(&session->strength, strength);
 	if (reading->label.len == 0) {
+		moments_add(&session->strength, strength);
 		session->counts.unlabelled++;
 		return true;
 	}

@@ -36,14 +36,12 @@ static enum status take_positive(struct invocation *invocation, const char *name
 static enum status take_since(struct invocation *invocation, int64_t *us)
 {
 	const char *text = invocation_value(invocation, "since");
-	char whole[64];
-	size_t used;
 
 	*us = 0;
 	if (!text)
 		return STATUS_OK;
-	snprintf(whole, sizeof(whole), "%.40s%s", text, strchr(text, ':') ? "" : " 00:00");
-	if (!timestamp_parse(us, &used, slice_from(whole)) || whole[used] != '\0' || *us < 86400 * INT64_C(1000000))
+	/* a time of day without a day is one of 1970 */
+	if (!moment_parse(us, slice_from(text)) || *us < 86400 * INT64_C(1000000))
 		return error_set(&invocation->error, STATUS_INVALID,
 		                 "--since is \"%s\"; expected a day such as 2026-03-01", text);
 	return STATUS_OK;

@@ -24,7 +24,7 @@ static const struct command_option options[] = {
 	{ .name = NULL },
 };
 
-static const char *const sections[] = { "comparison", "correction", "bench", "plan", NULL };
+static const char *const sections[] = { "comparison", "correction", "yield", "bench", "plan", NULL };
 
 static void print_note(const struct audit_note *note)
 {

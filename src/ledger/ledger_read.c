@@ -16,6 +16,8 @@ struct batch {
 	int64_t after_id;     /* lines up to it were shown */
 	int64_t to_id;        /* lines after it are not, */
 	int64_t to_amendment; /* nor amendments after it: they came after the call had begun */
+	int64_t from_meter;   /* the meters of the query's name lie between these ids: */
+	int64_t to_meter;     /* lines of others are passed over before their name is asked for */
 	bool more;            /* may be: the last batch was full */
 	size_t count;
 	size_t used, size;  /* of bytes */
@@ -30,8 +32,8 @@ struct batch {
 
 #define ROW_RANGE "id > ?1 AND id <= ?2 AND role <= ?3 "
 
-#define ROW_FILTER                                                           \
-	"AND (?5 = '' OR meter IN (SELECT id FROM meters WHERE name = ?5)) " \
+#define ROW_FILTER                                                                                       \
+	"AND meter BETWEEN ?8 AND ?9 AND (?5 = '' OR meter IN (SELECT id FROM meters WHERE name = ?5)) " \
 	"AND received_us >= ?6 AND received_us < ?7 "
 
 /* The three ways to a row: by id alone; through the index of a run; by id, of one meter or time. */
@@ -75,6 +77,8 @@ static void rows_bind(sqlite3_stmt *statement, const struct batch *batch)
 	sql_bind_text(statement, 5, query->meter);
 	sqlite3_bind_int64(statement, 6, since(query));
 	sqlite3_bind_int64(statement, 7, until(query));
+	sqlite3_bind_int64(statement, 8, batch->from_meter);
+	sqlite3_bind_int64(statement, 9, batch->to_meter);
 }
 
 /* Its slices last until the next step. */
@@ -288,6 +292,23 @@ static enum status two_numbers(struct ledger *ledger, sqlite3_stmt *statement, i
 	return status;
 }
 
+static enum status meters_between(struct batch *batch, struct error *error)
+{
+	enum status status;
+	sqlite3_stmt *statement;
+
+	batch->from_meter = INT64_MIN;
+	batch->to_meter = INT64_MAX;
+	if (batch->query->meter.len == 0)
+		return STATUS_OK;
+	statement = sql_statement(batch->ledger, STATEMENT_METERS_NAMED,
+	                          "SELECT min(id), max(id) FROM meters WHERE name = ?1", &status, error);
+	if (status != STATUS_OK)
+		return status;
+	sql_bind_text(statement, 1, batch->query->meter);
+	return two_numbers(batch->ledger, statement, &batch->from_meter, &batch->to_meter, error);
+}
+
 static enum status batch_start(struct batch *batch, struct error *error)
 {
 	const struct ledger_query *query = batch->query;
@@ -301,6 +322,8 @@ static enum status batch_start(struct batch *batch, struct error *error)
 	                          error);
 	if (status == STATUS_OK)
 		status = two_numbers(batch->ledger, statement, &batch->to_id, &batch->to_amendment, error);
+	if (status == STATUS_OK)
+		status = meters_between(batch, error);
 	if (query->to_id > 0 && query->to_id < batch->to_id)
 		batch->to_id = query->to_id;
 	if (status == STATUS_OK && query->run == 0 && (query->since_us != 0 || query->until_us != 0)) {

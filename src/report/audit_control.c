@@ -30,7 +30,7 @@ enum {
 static const struct column_head check_heads[CONTROL_COLUMNS] = {
 	{ "When", "UTC", 17, .words = true },
 	{ "No.", "in the chart", 10, .words = false },
-	{ "Reading", "its number", 10, .words = false },
+	{ "Reading", "its number", 10, .words = true },
 	{ "Readings", "of the check", 10, .words = false },
 	{ "Value", NULL, 11, .words = false },
 	{ "Centre", "mean of the base", 11, .words = false },
@@ -48,7 +48,7 @@ static const struct column_head check_heads[CONTROL_COLUMNS] = {
 static const struct column_head spread_heads[CONTROL_COLUMNS] = {
 	{ "When", "UTC", 17, .words = true },
 	{ "No.", "in the chart", 10, .words = false },
-	{ "Reading", "the first", 10, .words = false },
+	{ "Reading", "the first", 10, .words = true },
 	{ "df", "of the session", 10, .words = false },
 	{ "s, % TDS", NULL, 11, .words = false },
 	{ "Pooled", "over the base", 11, .words = false },
@@ -64,7 +64,7 @@ static const struct column_head spread_heads[CONTROL_COLUMNS] = {
 };
 
 #define CHART_WIDE  960.0
-#define CHART_HIGH  320.0
+#define CHART_HIGH  400.0
 #define RANGES_HIGH 200.0
 
 void audit_control_widths(struct pen *pen)
@@ -219,7 +219,9 @@ static void course(struct audit_book *book, struct pen *pen, const char *sheet, 
 		{ "centre", PLOT_LINE, CONTROL_NUMBER, CONTROL_CENTRE, first, last },
 		{ "limits", PLOT_LIMIT, CONTROL_NUMBER, CONTROL_UPPER, first, last },
 		{ "lower limit", PLOT_LIMIT_AGAIN, CONTROL_NUMBER, CONTROL_LOWER, first, last },
-		{ "EWMA", PLOT_SECOND, CONTROL_NUMBER, CONTROL_EWMA, first, last },
+		{ "weighted mean", PLOT_SECOND, CONTROL_NUMBER, CONTROL_EWMA, first, last },
+		{ "its limits", PLOT_SECOND_LIMIT, CONTROL_NUMBER, CONTROL_EWMA_UPPER, first, last },
+		{ "its lower limit", PLOT_SECOND_LIMIT_AGAIN, CONTROL_NUMBER, CONTROL_EWMA_LOWER, first, last },
 		signals,
 	};
 	const struct plot_series of_sessions[] = {
@@ -238,7 +240,8 @@ static void course(struct audit_book *book, struct pen *pen, const char *sheet, 
 		.x_name = axis,
 		.y_name = value_name(chart),
 		.series = of_spread(chart) ? of_sessions : of_checks,
-		.count = of_spread(chart) ? 4 : 6,
+		.count = of_spread(chart) ? sizeof(of_sessions) / sizeof(of_sessions[0]) :
+		                            sizeof(of_checks) / sizeof(of_checks[0]),
 		.wide = CHART_WIDE,
 		.high = CHART_HIGH,
 		.x_min = (double)(chart->n - points),

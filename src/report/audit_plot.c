@@ -74,6 +74,7 @@ static void look(lxw_chart_series *series, enum plot_look look)
 		line = (lxw_chart_line){ .color = COLOUR_BREW_EDGE, .width = 2.25F };
 		break;
 	case PLOT_SECOND_LIMIT:
+	case PLOT_SECOND_LIMIT_AGAIN:
 		line = (lxw_chart_line){ .color = COLOUR_BREW_EDGE,
 			                 .width = 1.0F,
 			                 .dash_type = LXW_CHART_LINE_DASH_ROUND_DOT };
@@ -174,7 +175,7 @@ static void set_legend(lxw_chart *chart, const struct plot *plot)
 
 	chart_legend_set_position(chart, plot->count > 1 ? LXW_CHART_LEGEND_BOTTOM : LXW_CHART_LEGEND_NONE);
 	for (size_t i = 0; i < plot->count && count < SERIES_MOST; i++)
-		if (plot->series[i].look == PLOT_LIMIT_AGAIN)
+		if (plot->series[i].look == PLOT_LIMIT_AGAIN || plot->series[i].look == PLOT_SECOND_LIMIT_AGAIN)
 			left_out[count++] = (int16_t)i;
 	left_out[count] = -1;
 	if (count > 0)

@@ -6,14 +6,15 @@
 #include "audit_sheet.h"
 
 enum plot_look {
-	PLOT_POINTS,      /* dots joined by a thin line */
-	PLOT_DOTS,        /* dots alone */
-	PLOT_LINE,        /* the centre, a fitted line */
-	PLOT_LIMIT,       /* dashed */
-	PLOT_LIMIT_AGAIN, /* the other one of two, which the legend leaves out */
-	PLOT_SECOND,      /* another course over the same points */
-	PLOT_SECOND_LIMIT,
-	PLOT_SIGNAL, /* what calls for a look: larger, of another shape */
+	PLOT_POINTS,             /* dots joined by a thin line */
+	PLOT_DOTS,               /* dots alone */
+	PLOT_LINE,               /* the centre, a fitted line */
+	PLOT_LIMIT,              /* dashed */
+	PLOT_LIMIT_AGAIN,        /* the other one of two, which the legend leaves out */
+	PLOT_SECOND,             /* another course over the same points */
+	PLOT_SECOND_LIMIT,       /* its limits, dotted */
+	PLOT_SECOND_LIMIT_AGAIN, /* likewise left out of the legend */
+	PLOT_SIGNAL,             /* what calls for a look: larger, of another shape */
 	PLOT_BARS,
 };
 

@@ -53,7 +53,7 @@ static const struct column_head month_heads[] = {
 	{ "Zero", "mean, % TDS", 0, .words = false },
 	{ "Coldest", "°C", 0, .words = false },
 	{ "Warmest", "°C", 0, .words = false },
-	{ "Display", "sets the spread", 0, .words = false },
+	{ "Display", "s below its step", 0, .words = false },
 };
 
 #define HEADS(heads) heads, sizeof(heads) / sizeof((heads)[0])

@@ -84,6 +84,14 @@ change_ledger() {
 	[ "$(json 'round(d["meters"][0]["limit_percent_tds"], 5)' <out.json)" = 0.04526 ]
 }
 
+@test "the scales say how well a standard is known" {
+	# 200 g: 2 · 0.1/√6 · 100/200² · √(196² + 4²) = 0.040 %; a tenth of it with a step of 0.01 g
+	run audit "$fixtures/audit/months.txt"
+	[[ $output == *'Standard of 2.00 % sucrose'*'known to ± 0.040 % from its weighing'* ]]
+	run audit "$fixtures/audit/months.txt" --scale-step 0.01
+	[[ $output == *'Standard of 2.00 % sucrose'*'known to ± 0.0040 % from its weighing'* ]]
+}
+
 @test "a ledger and the text that it was filled from tell the same" {
 	bench_with "$fixtures/audit/months.txt"
 	audit bench --json >ledger.json || [ $? -eq 1 ]
