@@ -97,13 +97,15 @@ setup() {
 
 @test "install puts everything below its prefix, and uninstall takes it away again" {
 	[ -z "${SANITIZED:-}" ] || skip "not with sanitizers"
-	make -s -C "$ROOT" BUILD="${TEST_BUILD%/tests}" DEPS=no DESTDIR="$PWD/root" prefix=/usr install >/dev/null
+	build=${TEST_BUILD%/tests}
+	# with flags of its own it would build the program anew, under the other tests
+	make -s -C "$ROOT" -o "$build/flags" BUILD="$build" DEPS=no DESTDIR="$PWD/root" prefix=/usr install >/dev/null
 	for file in bin/brewspread lib/systemd/system/brewspread.service lib/udev/rules.d/70-brewspread.rules \
 		share/brewspread/bench.ini share/brewspread/labels-de.csv share/brewspread/profiles/counted-line.ini; do
 		[ -f "root/usr/$file" ] || { echo "no $file"; return 1; }
 	done
 	grep -q '^ExecStart=/usr/bin/brewspread listen' root/usr/lib/systemd/system/brewspread.service
 	root/usr/bin/brewspread --version
-	make -s -C "$ROOT" BUILD="${TEST_BUILD%/tests}" DEPS=no DESTDIR="$PWD/root" prefix=/usr uninstall >/dev/null
+	make -s -C "$ROOT" -o "$build/flags" BUILD="$build" DEPS=no DESTDIR="$PWD/root" prefix=/usr uninstall >/dev/null
 	[ -z "$(find root -type f)" ]
 }
