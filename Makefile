@@ -325,7 +325,7 @@ fuzz: $(FUZZ)
 	@for driver in $(FUZZ); do \
 		name=$$(basename $$driver); seeds=$(BUILD)/seeds/$$name; \
 		rm -rf $$seeds; tests/fuzz/seeds $$name $$seeds; mkdir -p $(BUILD)/corpus/$$name; echo "== $$name"; \
-		$$driver -max_total_time=$(FUZZ_SECONDS) -timeout=10 -rss_limit_mb=4096 -print_final_stats=1 \
+		$$driver -max_total_time=$(FUZZ_SECONDS) -timeout=60 -rss_limit_mb=4096 -print_final_stats=1 \
 			-artifact_prefix=$(BUILD)/$$name- $(FUZZ_ARGS) $(BUILD)/corpus/$$name $$seeds \
 			>$(BUILD)/$$name.log 2>&1 || { tail -n 40 $(BUILD)/$$name.log; exit 1; }; \
 		grep -E 'DONE|number_of_executed_units' $(BUILD)/$$name.log; \
