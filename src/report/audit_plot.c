@@ -51,7 +51,7 @@ static void look(lxw_chart_series *series, enum plot_look look)
 {
 	lxw_chart_line line = { .color = COLOUR_INTERVAL, .width = 1.0F };
 	lxw_chart_fill fill = { .color = COLOUR_INTERVAL };
-	lxw_chart_line none = { .none = LXW_TRUE };
+	lxw_chart_line no_line = { .none = LXW_TRUE };
 	uint8_t marker = LXW_CHART_MARKER_NONE, size = 5;
 
 	switch (look) {
@@ -95,7 +95,7 @@ static void look(lxw_chart_series *series, enum plot_look look)
 		return;
 	chart_series_set_marker_size(series, size);
 	chart_series_set_marker_fill(series, &fill);
-	chart_series_set_marker_line(series, &none);
+	chart_series_set_marker_line(series, &no_line);
 }
 
 static void add_series(struct pen *pen, lxw_chart *chart, const char *sheet, const struct plot_series *series)
