@@ -84,13 +84,14 @@ struct treatment_result {
 
 /* Spread of the readings of one cup. */
 struct repeatability {
-	double s_r; /* pooled, % TDS; NaN without a cup of two readings */
+	double s_r; /* pooled, % TDS; NaN without a cup of two readings, unless the settings know of earlier runs */
 	double df;
 	double lower, upper; /* interval of s_r */
 	double limit;        /* two readings of one cup differ by no more in 95 of 100 cases */
 	double step;         /* of the display, % TDS */
 	double claimed;      /* the larger of s_r and what rounding hides */
 	bool step_limited;   /* the display's step, not the meter, sets the spread */
+	bool from_history;   /* s_r and df are those of earlier runs: no cup was read twice */
 	double yield_s_r;    /* s_r in yield points, at the run's mean beverage/dose */
 	double yield_limit;
 	size_t cups;                          /* with two readings or more */

@@ -254,6 +254,11 @@ static void repeatability_fill(struct analysis *analysis, struct cup_scratch *sc
 	struct slope_test drift;
 
 	r->s_r = brew_pooled_sd(scratch->groups, scratch->count, &r->df);
+	r->from_history = isnan(r->s_r) && analysis->settings->reading_df > 0;
+	if (r->from_history) {
+		r->s_r = analysis->settings->reading_sd;
+		r->df = analysis->settings->reading_df;
+	}
 	interval = sd_interval(r->s_r, r->df, analysis->settings->confidence);
 	r->lower = interval.lower;
 	r->upper = interval.upper;

@@ -12,6 +12,14 @@ static bool say_repeatability(struct analysis *analysis)
 	if (!isfinite(r->s_r))
 		return sentence_say(analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
 		                    "No cup was read twice, so the meter's own scatter is not known from this run.");
+	if (r->from_history)
+		return sentence_say(
+			analysis, TOPIC_METER, SEVERITY_NOTE, r->yield_limit,
+			"No cup was read twice. In earlier runs in the ledger readings of one cup scattered on this meter with a "
+			"standard deviation of %s %% TDS (%.0f degrees of freedom), which is taken for this run too: two readings "
+			"of the same cup may differ by %s %% TDS, or %s yield points, through the meter alone.",
+			words_spread(r->s_r).text, r->df, words_spread(r->limit).text,
+			words_spread(r->yield_limit).text);
 	if (r->step_limited)
 		return sentence_say(
 			analysis, TOPIC_METER, SEVERITY_NOTE, r->yield_limit,

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "ledger_load.h"
 
+#include <stdlib.h>
+
 #include "audit_history.h"
 #include "bench_command.h"
 #include "bench_run.h"
@@ -60,6 +62,47 @@ static enum status history_borrow(struct loaded *loaded, const struct bench *ben
 	return status;
 }
 
+/* Was every cup read once at most? */
+static bool read_once(const struct run *run)
+{
+	size_t *readings = calloc(run->brew_count + 1, sizeof(*readings));
+	size_t most = readings ? 0 : 2;
+
+	for (size_t i = 0; readings && i < run->reading_count; i++) {
+		const struct reading *reading = &run->readings[i];
+
+		if (reading_used(reading) && reading->brew < run->brew_count && ++readings[reading->brew] > most)
+			most = readings[reading->brew];
+	}
+	free(readings);
+	return most < 2;
+}
+
+/* How well its meter repeats a run with one reading a cup can't say: earlier runs that were read with it may. */
+static enum status repeatability_borrow(struct loaded *loaded, const struct bench *bench, const char *manifest,
+                                        struct invocation *invocation)
+{
+	const struct run *run = loaded->run;
+	struct history_query query = { .except = manifest };
+	struct history history;
+	struct ledger *ledger;
+	enum status status;
+
+	if (run->brew_count == 0 || run->meter_count != 1 || !read_once(run))
+		return STATUS_OK;
+	query.method = run->brews[0].method;
+	query.meter = run->meters[0].name;
+	status = invocation_ledger_open(&ledger, bench, LEDGER_READ, invocation);
+	if (status == STATUS_OK)
+		status = audit_history(&history, ledger, &query, &invocation->settings, &invocation->error);
+	if (status == STATUS_OK && history.s_r_df > 0) {
+		invocation->settings.reading_sd = history.s_r;
+		invocation->settings.reading_df = history.s_r_df;
+	}
+	ledger_free(ledger);
+	return status;
+}
+
 static enum status run_load(struct loaded *loaded, const struct bench *bench, struct slice name,
                             struct invocation *invocation)
 {
@@ -78,6 +121,8 @@ static enum status run_load(struct loaded *loaded, const struct bench *bench, st
 		status = join_readings(loaded->run, &invocation->settings, faults, error);
 	if (status == STATUS_OK)
 		status = history_borrow(loaded, bench, manifest, invocation);
+	if (status == STATUS_OK)
+		status = repeatability_borrow(loaded, bench, manifest, invocation);
 	return status;
 }
 

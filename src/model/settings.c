@@ -174,7 +174,11 @@ const struct option_def *option_find(struct slice name)
 
 void settings_init(struct settings *settings)
 {
-	*settings = (struct settings){ .type_count = sizeof(standard_types) / sizeof(standard_types[0]) };
+	*settings = (struct settings){
+		.reading_sd = NAN,
+		.reading_df = NAN,
+		.type_count = sizeof(standard_types) / sizeof(standard_types[0]),
+	};
 	memcpy(settings->types, standard_types, sizeof(standard_types));
 	for (size_t i = 0; i < sizeof(defs) / sizeof(defs[0]); i++) {
 		char *field = (char *)settings + defs[i].offset;

@@ -35,8 +35,10 @@ struct settings {
 	double brew_cost, reading_cost; /* in any one unit, minutes say */
 	double scale_step_g;            /* of the scales' display */
 	double scale_accuracy_g;        /* ± stated; NaN: not stated */
-	double history_sd;     /* between-brew standard deviation of earlier runs, in yield points; NaN: none */
-	double history_df;     /* its degrees of freedom */
+	double history_sd; /* between-brew standard deviation of earlier runs, in yield points; NaN: none */
+	double history_df; /* its degrees of freedom */
+	double reading_sd; /* between readings of one cup in earlier runs of the ledger, % TDS; NaN: not known. No option */
+	double reading_df;     /* its degrees of freedom */
 	double meter_accuracy; /* ± stated, in % TDS; NaN: take the meter profile's */
 	struct sample_type types[SETTINGS_TYPES];
 	size_t type_count;

@@ -175,6 +175,7 @@ enum status audit_history(struct history *out, struct ledger *ledger, const stru
 	past->query = query;
 	past->settings = *settings;
 	past->settings.history_sd = past->settings.history_df = NAN;
+	past->settings.reading_sd = past->settings.reading_df = NAN;
 	past->settings.control[0] = '\0';
 	snprintf(past->settings.response, sizeof(past->settings.response), "yield");
 	status = ledger_each_run(ledger, take_run, past, error);

@@ -270,33 +270,39 @@ static enum status read_rows(struct study *study, struct error *error)
 	return status;
 }
 
-enum status gauge_manifest_read(struct run *run, struct gauge_design *design, const char *path, struct faults *faults,
-                                struct error *error)
+enum status gauge_manifest_read_text(struct run *run, struct gauge_design *design, const char *name, struct text *text,
+                                     struct faults *faults, struct error *error)
 {
 	struct study study = { .run = run, .design = design, .faults = faults };
-	struct text text = TEXT_INIT;
-	enum status status = text_load(&text, path, error);
+	enum status status;
 
+	study.file = arena_copy(&run->memory, slice_from(name)).text;
+	if (!study.file || !run_add_input(run, name, text->bytes, text->len))
+		return error_set(error, STATUS_MEMORY, "%s: no memory", name);
+	status = text_decode(text, error);
 	if (status != STATUS_OK)
 		return status;
-	study.file = arena_copy(&run->memory, slice_from(path)).text;
-	if (!study.file || !run_add_input(run, path, text.bytes, text.len)) {
-		text_release(&text);
-		return error_set(error, STATUS_MEMORY, "%s: no memory", path);
-	}
-	status = text_decode(&text, error);
-	if (status != STATUS_OK) {
-		text_release(&text);
-		return status;
-	}
-	study.text = (struct slice){ text.bytes, text.len };
-	if (!run_keep(run, text.bytes))
-		return error_set(error, STATUS_MEMORY, "%s: no memory", path);
+	study.text = (struct slice){ text->bytes, text->len };
+	text->bytes = NULL; /* the run's from here on */
+	if (!run_keep(run, (char *)(uintptr_t)study.text.text))
+		return error_set(error, STATUS_MEMORY, "%s: no memory", name);
 	status = read_rows(&study, error);
 	if (status == STATUS_OK && run->brew_count == 0) {
 		faults_add(faults, SEVERITY_ERROR, (struct place){ study.file, 0, 0 },
 		           "no load in it; nothing to study");
 		status = STATUS_REFUSED;
 	}
+	return status;
+}
+
+enum status gauge_manifest_read(struct run *run, struct gauge_design *design, const char *path, struct faults *faults,
+                                struct error *error)
+{
+	struct text text = TEXT_INIT;
+	enum status status = text_load(&text, path, error);
+
+	if (status == STATUS_OK)
+		status = gauge_manifest_read_text(run, design, path, &text, faults, error);
+	text_release(&text);
 	return status;
 }

@@ -17,6 +17,7 @@
 #include "faults.h"
 #include "run.h"
 #include "status.h"
+#include "text.h"
 
 /*
  * Reads the manifest at path ("-": standard input) into run, which must be empty: its loads are the run's brews, its
@@ -25,5 +26,12 @@
  */
 enum status gauge_manifest_read(struct run *run, struct gauge_design *design, const char *path, struct faults *faults,
                                 struct error *error) MUST_USE;
+
+/*
+ * The same from text, called name in messages. text->bytes is handed over, and NULL, where it is read; else it stays
+ * the caller's.
+ */
+enum status gauge_manifest_read_text(struct run *run, struct gauge_design *design, const char *name, struct text *text,
+                                     struct faults *faults, struct error *error) MUST_USE;
 
 #endif

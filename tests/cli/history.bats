@@ -81,3 +81,22 @@ print(c["spread_from"], c["spread_df"], c["pairs"][0]["verdict"])'
 	run "$BREWSPREAD" plan --find 0.5 --treatments 3 --bench nowhere
 	[ "$status" -eq 3 ]
 }
+
+@test "a run that was read once takes the meter's repeatability from earlier runs, and says so" {
+	cat >read-once.csv <<-'END'
+		brew,treatment,dose_g,water_g,beverage_g,sample_type
+		P1,one,15,250,223,filter
+		P2,one,15,250,224,filter
+		Q1,two,15,250,222,filter
+		Q2,two,15,250,221,filter
+	END
+	printf 'zero 0.01\nP1 1.36\nP2 1.37\nQ1 1.44\nQ2 1.43\n' >read-once.txt
+	"$BREWSPREAD" close --bench bench single
+	"$BREWSPREAD" open quick read-once.csv --bench bench
+	"$BREWSPREAD" paste --bench bench read-once.txt
+	run "$BREWSPREAD" report --bench bench quick --summary
+	# the run with one brew each was read three times: 2 cups, squares 2 (0.01² 2/3) on 4 degrees of freedom: 0.0058
+	[[ $output == *'No cup was read twice. In earlier runs in the ledger readings of one cup scattered on this meter with a standard deviation of 0.0058 % TDS (4 degrees of freedom)'* ]]
+	"$BREWSPREAD" report --bench bench quick --json >quick.json
+	python3 -c 'import json; r = json.load(open("quick.json"))["repeatability"]; assert abs(r["s_r"] - (2 * 0.0001 * 2 / 3 / 4) ** 0.5) < 1e-5, r'
+}

@@ -11,6 +11,7 @@ replay() {
 }
 
 @test "reports" { replay report; }
+@test "audits and instrument studies" { replay audit; }
 @test "readings as text" { replay readings; }
 @test "meter profiles and lines" { replay profile; }
 @test "the framer of lines" { replay lines; }
