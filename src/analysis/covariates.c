@@ -152,18 +152,19 @@ static bool say_one(struct analysis *analysis, const struct covariate *covariate
 	if (!(covariate->smallest_p <= 0.05))
 		return sentence_say(
 			analysis, TOPIC_COVARIATE, SEVERITY_NOTE, NAN,
-			"%.*s against %s: with %zu treatments no pattern, however clear, can reach 5 %% (the smallest "
-			"possible p is %s); Kendall's rank correlation is %s.",
+			"%.*s against %s: with %zu treatments no pattern, however clear, can be told from chance (its p can't "
+			"be below %s); Kendall's rank correlation is %s.",
 			SLICE_ARG(name), response->name, covariate->n, words_number(covariate->smallest_p, 3).text,
 			words_signed(covariate->kendall, 2).text);
 	return sentence_say(
 		analysis, TOPIC_COVARIATE, SEVERITY_NOTE, NAN,
-		"%.*s against %s over %zu treatments: Kendall's rank correlation %s (%s, %s for the %zu columns "
-		"tried): %s.",
+		"%.*s against %s over %zu treatments: Kendall's rank correlation %s (%s; %s once it is allowed for that "
+		"%s tried): %s.",
 		SLICE_ARG(name), response->name, covariate->n, words_signed(covariate->kendall, 2).text,
-		words_p(covariate->kendall_p).text, words_p(covariate->holm_p).text, analysis->covariate_count,
+		words_p(covariate->kendall_p).text, words_p(covariate->holm_p).text,
+		words_count(analysis->covariate_count, "column was", "columns were").text,
 		clear ? "they go together, which does not make one the cause of the other" :
-			"no more than chance would give");
+			"chance alone can do that");
 }
 
 bool covariates_say(struct analysis *analysis)

@@ -144,7 +144,8 @@ static bool say_mandel(struct analysis *analysis, const struct mandel_note *note
 	return sentence_say(analysis, TOPIC_DATA, far > 0 ? SEVERITY_WARNING : SEVERITY_NOTE, NAN,
 	                    "%s: %.*s%s%.*s. By chance alone that befalls about %s of %s.", note->lead,
 	                    SLICE_ARG(names), far > 0 ? "; beyond the 1 % limit: " : "", SLICE_ARG(far_names),
-	                    words_number(0.05 * (double)tested, 1).text, words_count(tested, "brew", "brews").text);
+	                    words_number(0.05 * (double)tested, tested < 200 ? 1 : 0).text,
+	                    words_count(tested, "brew", "brews").text);
 }
 
 static bool say_readings(struct analysis *analysis)

@@ -5,6 +5,7 @@
 
 #include "aliasing.h"
 #include "parameters.h"
+#include "round_checks.h"
 #include "sentences.h"
 #include "trends.h"
 
@@ -54,6 +55,6 @@ static bool say_rounds(struct analysis *analysis)
 
 bool fairness_say(struct analysis *analysis)
 {
-	return say_replicates(analysis) && say_rounds(analysis) && aliasing_say(analysis) && parameters_say(analysis) &&
-	       trends_say(analysis);
+	return say_replicates(analysis) && say_rounds(analysis) && round_checks_say(analysis) &&
+	       aliasing_say(analysis) && parameters_say(analysis) && trends_say(analysis);
 }

@@ -5,6 +5,9 @@
 
 #include "sentences.h"
 
+#define BREWING_ALONE \
+	80 /* % of the variance of a brew's value: what readings leave to gain is then little; a judgement */
+
 static bool say_repeatability(struct analysis *analysis)
 {
 	const struct repeatability *r = &analysis->repeatability;
@@ -71,8 +74,9 @@ static bool say_components(struct analysis *analysis)
 		words_spread(sqrt(parts->reading.variance)).text, response->difference_unit,
 		words_number(parts->readings_each, parts->by_reml ? 1 : 0).text, parts->brew.share,
 		percent_confident(analysis), parts->share_lower, parts->share_upper,
-		parts->brew.share >= 50 ? "more brews would tell more, further readings of a cup little" :
-					  "further readings of a cup would tell more, and so would more brews");
+		parts->brew.share >= BREWING_ALONE ?
+			"more brews would tell more, further readings of a cup little" :
+			"more brews would tell more, and so would further readings of a cup");
 }
 
 static bool say_cochran(struct analysis *analysis)

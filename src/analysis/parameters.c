@@ -81,10 +81,11 @@ static bool say_equal(struct analysis *analysis, const struct column *column, co
 	if (!(finding->high >= finding->low))
 		return true;
 	if (finding->low < finding->high)
-		return sentence_say(analysis, TOPIC_FAIRNESS, SEVERITY_NOTE, NAN,
-		                    "%.*s: %s to %s%s, no more different between treatments than within them.",
-		                    SLICE_ARG(column->name), words_number(finding->low, column->decimals).text,
-		                    words_number(finding->high, column->decimals).text, unit);
+		return sentence_say(
+			analysis, TOPIC_FAIRNESS, SEVERITY_NOTE, NAN,
+			"%.*s: %s to %s%s; no difference between treatments was found beyond that within them.",
+			SLICE_ARG(column->name), words_number(finding->low, column->decimals).text,
+			words_number(finding->high, column->decimals).text, unit);
 	return sentence_say(analysis, TOPIC_FAIRNESS, SEVERITY_NOTE, NAN, "%.*s: %s%s in every brew.",
 	                    SLICE_ARG(column->name), words_number(finding->low, column->decimals).text, unit);
 }

@@ -70,21 +70,24 @@ static bool say_pair(struct analysis *analysis, const struct pair_result *pair, 
 	case VERDICT_SAME:
 		return sentence_say(
 			analysis, TOPIC_RESULT, SEVERITY_NOTE, pair->difference,
-			"%.*s and %.*s are %spractically the same: if their %s differs, it is by less than %s %s.",
+			"%.*s and %.*s are %spractically the same: if their %s differs, it is by less than the margin of %s %s "
+			"(%d %%).",
 			SLICE_ARG(a), SLICE_ARG(b), lead, r->name, words_number(r->margin, r->decimals).text,
-			r->difference_unit);
+			r->difference_unit, sure);
 	case VERDICT_OPEN:
 		if (settle > 0)
 			return sentence_say(
 				analysis, TOPIC_RESULT, SEVERITY_NOTE, pair->difference,
-				"%.*s and %.*s can't be told apart, nor called the same: %s %s %s was seen "
+				"%.*s and %.*s can't be told apart, nor called the same: the %s with %.*s came out %s %s %s "
 				"(%d %% interval %s to %s). About %zu brews of each would settle it, if the "
 				"difference and the scatter stay as they were.",
-				SLICE_ARG(a), SLICE_ARG(b), size.text, r->difference_unit, way, sure, from.text,
-				to.text, settle);
+				SLICE_ARG(a), SLICE_ARG(b), r->name, SLICE_ARG(a), size.text, r->difference_unit, way,
+				sure, from.text, to.text, settle);
 		return sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, pair->difference,
-		                    "%.*s and %.*s can't be told apart, nor called the same: %s %s %s was seen.",
-		                    SLICE_ARG(a), SLICE_ARG(b), size.text, r->difference_unit, way);
+		                    "%.*s and %.*s can't be told apart, nor called the same: the %s with %.*s came out "
+		                    "%s %s %s (%d %% interval %s to %s).",
+		                    SLICE_ARG(a), SLICE_ARG(b), r->name, SLICE_ARG(a), size.text, r->difference_unit,
+		                    way, sure, from.text, to.text);
 	}
 	return true;
 }
@@ -108,6 +111,23 @@ static bool say_list(struct analysis *analysis, const struct pair_result *pairs,
 	return true;
 }
 
+/* With so many treatments only neighbours in rank are compared, and "none differ" of them says nothing about the others. */
+static bool say_limited(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+	double reach = 0;
+
+	for (size_t i = 0; i < c->pair_count; i++)
+		reach = fmax(reach, c->pairs[i].half_width);
+	return sentence_say(
+		analysis, TOPIC_RESULT, SEVERITY_WARNING, reach,
+		"With %zu treatments there are %zu pairs, too many to list: each treatment is compared with its "
+		"neighbours in rank alone%s. Any two whose mean %s lies more than %s %s apart differ by the same "
+		"test.",
+		c->pair_count + 1, pairs_count(c->pair_count + 1), c->against_count > 0 ? ", and with the control" : "",
+		c->response.name, words_spread(reach).text, c->response.difference_unit);
+}
+
 static bool say_overview(struct analysis *analysis)
 {
 	const struct comparison *c = &analysis->comparison;
@@ -116,13 +136,53 @@ static bool say_overview(struct analysis *analysis)
 	struct tally tally = tally_of(control ? c->against : c->pairs, count);
 	struct slice name = control ? treatment_name(analysis, c->control) : SLICE_OF("each other");
 
+	if (c->pairs_limited && !say_limited(analysis))
+		return false;
 	return sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, NAN,
-	                    "Compared with %.*s, %s: %zu differ, %zu %s practically the same, %zu can't be told.",
+	                    "Compared with %.*s, %s: %zu %s, %zu %s practically the same, %zu can't be told.",
 	                    SLICE_ARG(name),
-	                    words_count(count, control ? "treatment" : "pair of treatments",
-	                                control ? "treatments" : "pairs of treatments")
+	                    words_count(count,
+	                                control          ? "treatment" :
+	                                c->pairs_limited ? "pair of neighbours" :
+	                                                   "pair of treatments",
+	                                control          ? "treatments" :
+	                                c->pairs_limited ? "pairs of neighbours" :
+	                                                   "pairs of treatments")
 	                            .text,
-	                    tally.differ, tally.same, tally.same == 1 ? "is" : "are", tally.open);
+	                    tally.differ, tally.differ == 1 ? "differs" : "differ", tally.same,
+	                    tally.same == 1 ? "is" : "are", tally.open);
+}
+
+/* What the intervals promise, for a reader who has met none. */
+static bool say_intervals(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+
+	if ((c->against_count > 0 ? c->against_count : c->pair_count) < 2)
+		return true;
+	return sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, NAN,
+	                    "The intervals hold together: in %d of 100 runs like this one all of them contain the true "
+	                    "differences.",
+	                    percent_confident(analysis));
+}
+
+/* Where the treatments scatter differently: do the verdicts rest on taking their spreads as one? */
+static bool say_unequal(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+	size_t otherwise = 0;
+
+	if (!c->unequal)
+		return true;
+	for (size_t i = 0; i < c->pair_count; i++)
+		otherwise += c->unequal[i].verdict != c->pairs[i].verdict;
+	return sentence_say(
+		analysis, TOPIC_RESULT, SEVERITY_WARNING, NAN,
+		"The brews of some treatments scatter more than those of others (Brown–Forsythe test, %s), while the verdicts "
+		"take one spread for all. With each treatment's own spread (Games–Howell) %zu of %s of pairs %s otherwise; "
+		"the table has both.",
+		words_p(c->levene_p).text, otherwise, words_count(c->pair_count, "verdict", "verdicts").text,
+		otherwise == 1 ? "comes out" : "come out");
 }
 
 static bool say_reach(struct analysis *analysis)
@@ -203,5 +263,5 @@ bool verdicts_say(struct analysis *analysis)
 	return say_overview(analysis) &&
 	       say_list(analysis, control ? c->against : c->pairs, control ? c->against_settle : c->settle,
 	                control ? c->against_count : c->pair_count, c->source == SPREAD_HISTORY) &&
-	       say_reach(analysis);
+	       say_intervals(analysis) && say_unequal(analysis) && say_reach(analysis);
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "analysis.h"
+#include "joint_aliasing.h"
 #include "run_builder.h"
 
 static struct analysis *analyse(struct run *run, const struct settings *settings)
@@ -490,6 +491,140 @@ static void rounds_without_every_treatment_adjust_the_differences(void **state)
 
 /* -- data that give nothing ------------------------------------------------ */
 
+/* Brews in the order given, each with its treatment and round. */
+static struct run *rounds_run(const char *const *treatments, const char *const *rounds, size_t n)
+{
+	struct run *run = build_run();
+	double order[16];
+	char label[8];
+
+	for (size_t i = 0; i < n; i++) {
+		snprintf(label, sizeof(label), "%zu", i + 1);
+		build_reading(run, build_brew(run, label, treatments[i]), 1.40 + 0.01 * (double)(i * i % 7));
+		order[i] = (double)(i + 1);
+	}
+	build_words(run, "block", COLUMN_WORD + BREW_BLOCK, rounds);
+	build_numbers(run, "order", COLUMN_NUMBER + BREW_ORDER, order);
+	return run;
+}
+
+struct meeting_case {
+	const char *name;
+	const char *treatments[12], *rounds[12];
+	size_t n;
+	const char *says[2];
+	const char *never; /* NULL: nothing to exclude */
+};
+
+static const struct meeting_case meeting_cases[] = {
+	{ "whole rounds, same order",
+	  { "a", "b", "a", "b", "a", "b" },
+	  { "1", "1", "2", "2", "3", "3" },
+	  6,
+	  { "Every round held every treatment once", "The order was the same in every round" },
+	  "never met" },
+	{ "whole rounds, orders evened out",
+	  { "a", "b", "b", "a", "a", "b", "b", "a" },
+	  { "1", "1", "2", "2", "3", "3", "4", "4" },
+	  8,
+	  { "Every round held every treatment once", "Every treatment stood in every place of a round equally often" },
+	  "The order was the same" },
+	{ "all pairs, each in both orders",
+	  { "a", "b", "b", "c", "c", "a", "b", "a", "c", "b", "a", "c" },
+	  { "1", "1", "2", "2", "3", "3", "4", "4", "5", "5", "6", "6" },
+	  12,
+	  { "Each round held 2 of the 3 treatments, and every two of them met in 2 rounds", "equally often" },
+	  "never met" },
+	{ "a and c only by way of b",
+	  { "a", "b", "b", "c", "a", "b", "b", "c" },
+	  { "1", "1", "2", "2", "3", "3", "4", "4" },
+	  8,
+	  { "1 of 3 pairs of treatments never met in a round, such as a and c.", "compared only by way of others" },
+	  "held every treatment" },
+	{ "one of three always first",
+	  { "a", "b", "c", "a", "c", "b", "a", "b", "c" },
+	  { "1", "1", "1", "2", "2", "2", "3", "3", "3" },
+	  9,
+	  { "a stood in the same place of every round (a always as number 1)", "held every treatment" },
+	  "The order was the same" },
+	{ "one brew without a round",
+	  { "a", "b", "b", "a", "a", "b" },
+	  { "1", "1", "2", "2", "3", "" },
+	  6,
+	  { "1 brew names no round while others do", "counts as scatter" },
+	  "held every treatment" },
+	{ "unequal meetings",
+	  { "a", "b", "a", "b", "b", "c", "c", "a" },
+	  { "1", "1", "2", "2", "3", "3", "4", "4" },
+	  8,
+	  { "Two treatments met in 1 to 2 rounds (least:", "not all known equally well" },
+	  "never met" },
+};
+
+static void rounds_are_counted(void **state)
+{
+	struct settings settings = standard();
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(meeting_cases) / sizeof(meeting_cases[0]); i++) {
+		const struct meeting_case *c = &meeting_cases[i];
+		struct run *run = rounds_run(c->treatments, c->rounds, c->n);
+		struct analysis *analysis = analyse(run, &settings);
+
+		print_message("%s\n", c->name);
+		assert_true(says(analysis, TOPIC_FAIRNESS, c->says[0]));
+		assert_true(says(analysis, TOPIC_FAIRNESS, c->says[1]));
+		assert_false(says(analysis, TOPIC_FAIRNESS, c->never));
+		finish(analysis, run);
+	}
+}
+
+/*
+ * Worked out by hand. Of three treatments one (a) is what the scale adds less what the server adds: with dummies 1 for the
+ * second scale and -1 for the second server the sum over a brew's two is 1 for a's brews (s2, v1) and 0 for the others, (s1, v1) and
+ * (s2, v2). Each of the two alone leaves the treatments linked, and b and c share all they have.
+ */
+static void columns_that_alias_together_are_named(void **state)
+{
+	static const char *const treatments[] = { "a", "a", "b", "b", "c", "c", "a", "b", "c" };
+	static const char *const scales[] = { "s2", "s2", "s1", "s2", "s1", "s2", "s2", "s1", "s2" };
+	static const char *const servers[] = { "v1", "v1", "v1", "v2", "v1", "v2", "v1", "v1", "v2" };
+	static const char *const operators[] = { "x", "y", "x", "y", "y", "x", "x", "y", "x" };
+	/* each treatment once with each pair of words of a Latin square: the treatment is told by both words, but not by their sum */
+	static const char *const latin[] = { "a", "b", "c", "b", "c", "a", "c", "a", "b" };
+	static const char *const rows[] = { "r1", "r1", "r1", "r2", "r2", "r2", "r3", "r3", "r3" };
+	static const char *const places[] = { "p1", "p2", "p3", "p1", "p2", "p3", "p1", "p2", "p3" };
+	struct settings settings = standard();
+	struct analysis *analysis;
+	struct run *run = build_run();
+	size_t pair[2] = { 0, 1 };
+
+	(void)state;
+	for (size_t i = 0; i < 9; i++)
+		build_reading(run, build_brew(run, (const char[]){ (char)('1' + (char)i), 0 }, treatments[i]), 1.4);
+	build_words(run, "scale", COLUMN_WORD + BREW_SCALE, scales);
+	build_words(run, "server", COLUMN_WORD + BREW_SERVER, servers);
+	build_words(run, "operator", COLUMN_WORD + BREW_OPERATOR, operators);
+	analysis = analyse(run, &settings);
+	assert_int_equal(joint_aliasing_lost(analysis, pair, 2), 1);
+	pair[1] = 2;
+	assert_int_equal(joint_aliasing_lost(analysis, pair, 2), 0);
+	assert_true(says(analysis, TOPIC_FAIRNESS,
+	                 "Neither scale nor server alone goes with the treatments, but both together"));
+	assert_false(says(analysis, TOPIC_FAIRNESS, "operator alone"));
+	finish(analysis, run);
+
+	run = build_run();
+	for (size_t i = 0; i < 9; i++)
+		build_reading(run, build_brew(run, (const char[]){ (char)('1' + (char)i), 0 }, latin[i]), 1.4);
+	build_words(run, "kettle", -1, rows);
+	build_words(run, "place", -1, places);
+	analysis = analyse(run, &settings);
+	pair[1] = 1;
+	assert_int_equal(joint_aliasing_lost(analysis, pair, 2), 0);
+	finish(analysis, run);
+}
+
 static void empty_runs_say_so(void **state)
 {
 	struct settings settings = standard();
@@ -566,6 +701,36 @@ static void many_treatments_are_limited_and_say_so(void **state)
 	analysis = analyse(run, &settings);
 	assert_true(analysis->comparison.pairs_limited);
 	assert_int_equal(analysis->comparison.pair_count, 199);
+	/* 200 · 199 / 2; nobody is to read "none differs" of neighbours as one of all */
+	assert_true(says(analysis, TOPIC_RESULT, "With 200 treatments there are 19900 pairs, too many to list"));
+	assert_true(says(analysis, TOPIC_RESULT, "199 pairs of neighbours: 0 differ"));
+	finish(analysis, run);
+}
+
+/* Two treatments whose brews scatter by hundredths of a point, one by whole points. */
+static void unequal_spreads_are_told_with_what_they_change(void **state)
+{
+	static const double tds[] = { 1.400, 1.401, 1.402, 1.399, 1.410, 1.411, 1.412, 1.409, 1.30, 1.50, 1.40, 1.60 };
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+	size_t otherwise = 0;
+	char label[8], words[40];
+
+	(void)state;
+	for (size_t i = 0; i < 12; i++) {
+		snprintf(label, sizeof(label), "%zu", i + 1);
+		build_reading(run, build_brew(run, label, (const char *[]){ "a", "b", "c" }[i / 4]), tds[i]);
+	}
+	analysis = analyse(run, &settings);
+	assert_true(analysis->comparison.levene_p < 0.05);
+	/* pooled, a and b can't be told apart; by their own spreads of 0.0013 % TDS they differ by 0.14 points, eight times that */
+	for (size_t i = 0; i < 3; i++)
+		otherwise += analysis->comparison.unequal[i].verdict != analysis->comparison.pairs[i].verdict;
+	assert_int_equal(otherwise, 1);
+	snprintf(words, sizeof(words), "(Games–Howell) %zu of 3 verdicts", otherwise);
+	assert_true(says(analysis, TOPIC_RESULT, "The brews of some treatments scatter more than those of others"));
+	assert_true(says(analysis, TOPIC_RESULT, words));
 	finish(analysis, run);
 }
 
@@ -590,10 +755,13 @@ int main(void)
 		cmocka_unit_test(few_treatments_cannot_prove_a_cause),
 		cmocka_unit_test(whole_rounds_are_taken_out_of_the_spread),
 		cmocka_unit_test(rounds_without_every_treatment_adjust_the_differences),
+		cmocka_unit_test(rounds_are_counted),
+		cmocka_unit_test(columns_that_alias_together_are_named),
 		cmocka_unit_test(empty_runs_say_so),
 		cmocka_unit_test(equal_readings_leave_the_display_step),
 		cmocka_unit_test(one_treatment_is_described_not_compared),
 		cmocka_unit_test(many_treatments_are_limited_and_say_so),
+		cmocka_unit_test(unequal_spreads_are_told_with_what_they_change),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
