@@ -47,6 +47,29 @@ static int percent_confident(const struct analysis *analysis)
 	return (int)lround(analysis->settings->confidence * 100);
 }
 
+static bool say_open(struct analysis *analysis, const struct pair_result *pair, size_t settle)
+{
+	const struct response *r = &analysis->comparison.response;
+	struct slice a = treatment_name(analysis, pair->a);
+	const char *then = "";
+
+	if (settle > 0)
+		then = arena_print(
+			&analysis->memory,
+			" About %zu brews of each would settle it, if the difference and the scatter stay as "
+			"they were.",
+			settle);
+	return then &&
+	       sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, pair->difference,
+	                    "%.*s and %.*s can't be told apart, nor called the same: the %s with %.*s came out %s "
+	                    "%s %s (%d %% interval %s to %s).%s",
+	                    SLICE_ARG(a), SLICE_ARG(treatment_name(analysis, pair->b)), r->name, SLICE_ARG(a),
+	                    words_number(fabs(pair->difference), r->decimals).text, r->difference_unit,
+	                    pair->difference < 0 ? "lower" : "higher", percent_confident(analysis),
+	                    words_signed(pair->lower, r->decimals).text, words_signed(pair->upper, r->decimals).text,
+	                    then);
+}
+
 /* "1.2 points more extraction …": which way, how much, and how sure. */
 static bool say_pair(struct analysis *analysis, const struct pair_result *pair, size_t settle, bool provisional)
 {
@@ -75,19 +98,7 @@ static bool say_pair(struct analysis *analysis, const struct pair_result *pair, 
 			SLICE_ARG(a), SLICE_ARG(b), lead, r->name, words_number(r->margin, r->decimals).text,
 			r->difference_unit, sure);
 	case VERDICT_OPEN:
-		if (settle > 0)
-			return sentence_say(
-				analysis, TOPIC_RESULT, SEVERITY_NOTE, pair->difference,
-				"%.*s and %.*s can't be told apart, nor called the same: the %s with %.*s came out %s %s %s "
-				"(%d %% interval %s to %s). About %zu brews of each would settle it, if the "
-				"difference and the scatter stay as they were.",
-				SLICE_ARG(a), SLICE_ARG(b), r->name, SLICE_ARG(a), size.text, r->difference_unit, way,
-				sure, from.text, to.text, settle);
-		return sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, pair->difference,
-		                    "%.*s and %.*s can't be told apart, nor called the same: the %s with %.*s came out "
-		                    "%s %s %s (%d %% interval %s to %s).",
-		                    SLICE_ARG(a), SLICE_ARG(b), r->name, SLICE_ARG(a), size.text, r->difference_unit,
-		                    way, sure, from.text, to.text);
+		return say_open(analysis, pair, settle);
 	}
 	return true;
 }

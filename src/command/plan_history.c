@@ -36,6 +36,19 @@ static void take(struct effort_spread *spread, const struct history *history, do
 	spread->brew_sd = sqrt(fmax(0, history->s_brew * history->s_brew - reading_sd * reading_sd / (double)readings));
 }
 
+/* Why the ledger's runs say nothing. */
+static void say_none(char *words, const struct history *history, const char *ledger)
+{
+	if (history->looked_at > 0)
+		snprintf(words, PLAN_HISTORY_WORDS,
+		         "in %s no earlier run of that method, of %zu looked at, had a treatment with two brews",
+		         ledger, history->looked_at);
+	else
+		snprintf(words, PLAN_HISTORY_WORDS,
+		         "%s holds no earlier run of that method whose manifest can be read%s", ledger,
+		         history->unreadable > 0 ? "; some are gone" : "");
+}
+
 enum status plan_history(struct effort_spread *spread, const struct plan_targets *targets, char *words,
                          struct invocation *invocation)
 {
@@ -56,6 +69,9 @@ enum status plan_history(struct effort_spread *spread, const struct plan_targets
 		take(spread, &history, expected_ratio(targets, &invocation->settings), targets->readings);
 		snprintf(words, PLAN_HISTORY_WORDS, "%s%s", history_words(from, sizeof(from), &history, bench->ledger),
 		         spread->reading_sd > 0 ? "" : "; the spread between brews holds what readings add");
+		spread->source = words;
+	} else if (status == STATUS_OK) {
+		say_none(words, &history, bench->ledger);
 		spread->source = words;
 	}
 	ledger_free(ledger);

@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 /* -- the plan -------------------------------------------------------------------------- */
 
@@ -52,8 +53,8 @@ static void print_spreads(const struct effort_table *table)
 	const struct effort_spread *spread = &table->question.query.spread;
 
 	if (table->known) {
-		printf("Spread between brews %g, between readings of one cup %g yield points (%s).\n", spread->brew_sd,
-		       spread->reading_sd, spread->source);
+		printf("Spread between brews %.3g, between readings of one cup %.3g yield points (%s).\n",
+		       spread->brew_sd, spread->reading_sd, spread->source);
 		return;
 	}
 	printf("NOT MEASURED: %s.\n"
@@ -62,6 +63,8 @@ static void print_spreads(const struct effort_table *table)
 	       spread->brew_sd >= 0    ? "the spread between readings is not known" :
 	       spread->reading_sd >= 0 ? "the spread between brews is not known" :
 	                                 "neither the spread between brews nor that between readings is known");
+	if (strcmp(spread->source, "given") != 0)
+		printf("(Looked at: %s.)\n", spread->source);
 }
 
 /* A number of brews, or what stands for none. */

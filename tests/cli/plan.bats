@@ -68,6 +68,31 @@ refuses() {
 	[[ $output == *'6 brews of 3 treatments'* ]]
 }
 
+@test "a plan that was carried out is reported with its rounds, against its control, and called even" {
+	plan soft hard mixed --brews 4 --at-once 2 --control soft --seed 3 -o run1
+	# what was weighed and read: hard 0.10 % TDS stronger, mixed 0.05; every other round 0.02 weaker
+	python3 - <<-'END'
+		import csv
+		lines = open("run1/manifest.csv", encoding="utf-8-sig").read().splitlines()
+		head = next(i for i, line in enumerate(lines) if line.startswith("brew,"))
+		rows = list(csv.DictReader(lines[head:]))
+		with open("run1/manifest.csv", "w") as out, open("run1/readings.txt", "w") as cups:
+		    print("\n".join(lines[: head + 1]), file=out)
+		    writer = csv.DictWriter(out, rows[0].keys(), lineterminator="\n")
+		    print("zero 0.00 @21", file=cups)
+		    for i, row in enumerate(rows):
+		        row.update(dose_g="15.0", water_g="250", beverage_g="220")
+		        writer.writerow(row)
+		        tds = 1.40 + {"soft": 0, "hard": 0.10, "mixed": 0.05}[row["treatment"]] - 0.02 * (int(row["block"]) % 2) + 0.005 * (i % 3)
+		        print(row["brew"], *(f"{tds + 0.01 * r:.2f}" for r in (0, 1, 0)), "@21", file=cups)
+	END
+	"$BREWSPREAD" report run1/manifest.csv run1/readings.txt --control soft --json >run.json
+	[ "$(json '[d["comparison"]["rounds"], d["comparison"]["control"], len(d["brews"])]' <run.json)" = "[True, 'soft', 12]" ]
+	[ "$(json '{p["a"]: p["verdict"] for p in d["comparison"]["against_control"]}["hard"]' <run.json)" = differ ]
+	# two of three treatments a round, four brews of each: six rounds, each of the three pairs in two of them
+	[ "$(json 'sum("every two of them met in 2 rounds" in s["text"] for s in d["sentences"])' <run.json)" -eq 1 ]
+}
+
 @test "a manifest that was filled in is never written over" {
 	plan a b --brews 2 -o run1
 	echo 'B1,a,1,1,filter,15.0,250,220' >>run1/manifest.csv
