@@ -12,7 +12,7 @@ put <- function(set, test, item, quantity, value)
 
 read_set <- function(set) {
 	d <- read.csv(file.path(data_folder, paste0("r_", set, ".csv")), stringsAsFactors = FALSE)
-	levels <- if (set == "warpbreaks_tension") c("L", "M", "H") else sort(unique(d$group))
+	levels <- sort(unique(d$group))
 	d$group <- factor(d$group, levels = levels)
 	d
 }
