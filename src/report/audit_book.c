@@ -58,7 +58,6 @@ static enum status write_sheets(struct audit_book *book, struct pen *pens, size_
 
 	*count = 0;
 	for (size_t i = 0; i < SHEETS && status == STATUS_OK; i++) {
-		struct sheet title = { .title = sheets[i]->title, .about = sheets[i]->about };
 		struct pen *pen = &pens[*count];
 		lxw_worksheet *sheet;
 
@@ -69,7 +68,7 @@ static enum status write_sheets(struct audit_book *book, struct pen *pens, size_
 			return error_set(error, STATUS_MEMORY, "no memory for sheet %s", sheets[i]->title);
 		*pen = pen_at(sheet, book->styles, &book->text, false);
 		set_page(pen);
-		sheet_title(pen, &title);
+		sheet_title(pen, sheets[i]->title, sheets[i]->about);
 		sheets[i]->write(book, pen);
 		status = pen_status(pen, sheets[i]->title, error);
 		++*count;

@@ -100,12 +100,11 @@ static void look(lxw_chart_series *series, enum plot_look look)
 
 static void add_series(struct pen *pen, lxw_chart *chart, const char *sheet, const struct plot_series *series)
 {
-	const struct layout english = { .labels = NULL };
 	char x[sizeof(struct range_name) + 1], y[sizeof(struct range_name) + 1];
 	lxw_chart_series *added;
 
-	snprintf(x, sizeof(x), "=%s", range_name(&english, sheet, series->x, series->first, series->last).text);
-	snprintf(y, sizeof(y), "=%s", range_name(&english, sheet, series->y, series->first, series->last).text);
+	snprintf(x, sizeof(x), "=%s", range_name(sheet, series->x, series->first, series->last).text);
+	snprintf(y, sizeof(y), "=%s", range_name(sheet, series->y, series->first, series->last).text);
 	added = chart_add_series(chart, x, y);
 	if (!added) {
 		pen_note(pen, LXW_ERROR_MEMORY_MALLOC_FAILED);

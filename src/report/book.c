@@ -164,7 +164,7 @@ static size_t parts_of(const struct book *book, const struct sheet *sheet)
 static enum status add_tabs(struct book *book, struct stack *stack, struct error *error)
 {
 	size_t tab = 0;
-	char title[sizeof(struct formula_label) + 24];
+	char title[FORMULA_WORD_BYTES + 24];
 
 	for (size_t i = 0; i < SHEETS; i++)
 		stack->count += parts_of(book, sheets[i]);
@@ -177,10 +177,9 @@ static enum status add_tabs(struct book *book, struct stack *stack, struct error
 			lxw_worksheet *sheet;
 
 			if (part == 0)
-				snprintf(title, sizeof(title), "%s", tab_label(&book->layout, sheets[i]->title).text);
+				snprintf(title, sizeof(title), "%s", book->layout.word[sheets[i]->tab]);
 			else
-				snprintf(title, sizeof(title), "%s %zu",
-				         tab_label(&book->layout, sheets[i]->title).text, part + 1);
+				snprintf(title, sizeof(title), "%s %zu", book->layout.word[sheets[i]->tab], part + 1);
 			sheet = workbook_add_worksheet(book->workbook, title);
 			if (!sheet)
 				return error_set(error, STATUS_MEMORY, "no memory for sheet %s", title);
@@ -203,7 +202,7 @@ static enum status write_sheets(struct book *book, struct stack *stack, struct e
 	worksheet_activate(stack->pens[0].sheet);
 	for (size_t i = 0; i < SHEETS && status == STATUS_OK; i++)
 		for (size_t part = 0; part < parts_of(book, sheets[i]) && status == STATUS_OK; part++)
-			status = pen_status(&stack->pens[stack->first[i] + part], sheets[i]->title, error);
+			status = pen_status(&stack->pens[stack->first[i] + part], formula_words[sheets[i]->tab], error);
 	if (status == STATUS_OK && book->phrase.failed)
 		status = error_set(error, STATUS_MEMORY, "no memory for the texts of the workbook");
 	return status;

@@ -175,8 +175,8 @@ static struct dots dots_of(const struct book *book, int column, const struct num
 	lxw_row_t last = book->chart_row + book->chart_rows - 1;
 
 	return (struct dots){
-		.x_cells = range_name(&book->layout, "Comparisons", column, book->chart_row, last),
-		.y_cells = range_name(&book->layout, "Comparisons", column + 1, book->chart_row, last),
+		.x_cells = range_name(book->layout.word[TAB_COMPARISONS], column, book->chart_row, last),
+		.y_cells = range_name(book->layout.word[TAB_COMPARISONS], column + 1, book->chart_row, last),
 		.x = x->row,
 		.y = y->row,
 		.count = book->chart_rows,

@@ -233,17 +233,25 @@ static void lay_readings(struct layout *layout, const struct analysis *analysis)
 	                   (double)analysis->run->reading_count * (double)analysis->run->brew_count <= FORMULA_LOOKS;
 }
 
-/* -- labels that formulas name ------------------------------------------------ */
+/* -- words that formulas name -------------------------------------------------- */
 
-enum { FORMULA_LABEL_CHARACTERS = 24 };
-
-static const char *const tab_titles[] = {
-	"Summary", "Brews", "Readings", "Meter", "Comparisons", "Fairness", "Method"
+const char *const formula_words[FORMULA_WORDS] = {
+	[TAB_SUMMARY] = "Summary",
+	[TAB_BREWS] = "Brews",
+	[TAB_READINGS] = "Readings",
+	[TAB_METER] = "Meter",
+	[TAB_COMPARISONS] = "Comparisons",
+	[TAB_FAIRNESS] = "Fairness",
+	[TAB_METHOD] = "Method",
+	[WORD_YES] = "yes",
+	[WORD_NO] = "no",
+	[WORD_ZERO] = "zero",
+	[WORD_STANDARD] = "standard",
 };
 
 static bool fit_for_formula(struct slice text)
 {
-	if (text.len == 0 || utf8_count(text) > FORMULA_LABEL_CHARACTERS)
+	if (text.len == 0 || utf8_count(text) > FORMULA_WORD_CHARACTERS)
 		return false;
 	for (size_t i = 0; i < text.len; i++)
 		if ((unsigned char)text.text[i] < ' ' || text.text[i] == 127 ||
@@ -252,35 +260,30 @@ static bool fit_for_formula(struct slice text)
 	return true;
 }
 
-struct formula_label formula_label(const struct layout *layout, const char *english)
+static void take_word(struct layout *layout, size_t word, const struct labels *labels)
 {
-	struct slice own = labels_find(layout->labels, slice_from(english));
-	struct formula_label label;
+	struct slice own = labels_find(labels, slice_from(formula_words[word]));
 
-	snprintf(label.text, sizeof(label.text), "%.*s", SLICE_ARG(fit_for_formula(own) ? own : slice_from(english)));
-	return label;
+	snprintf(layout->word[word], sizeof(layout->word[word]), "%.*s",
+	         SLICE_ARG(fit_for_formula(own) ? own : slice_from(formula_words[word])));
 }
 
-struct formula_label tab_label(const struct layout *layout, const char *title)
+static bool tabs_differ(const struct layout *layout)
 {
-	struct formula_label label;
-
-	if (layout->own_tabs)
-		return formula_label(layout, title);
-	snprintf(label.text, sizeof(label.text), "%s", title);
-	return label;
+	for (size_t i = 0; i < TABS; i++)
+		for (size_t k = i + 1; k < TABS; k++)
+			if (slice_equal_nocase(slice_from(layout->word[i]), slice_from(layout->word[k])))
+				return false;
+	return true;
 }
 
-static void lay_tabs(struct layout *layout)
+static void lay_words(struct layout *layout, const struct labels *labels)
 {
-	size_t count = sizeof(tab_titles) / sizeof(tab_titles[0]);
-
-	layout->own_tabs = layout->labels != NULL;
-	for (size_t i = 0; i < count; i++)
-		for (size_t k = i + 1; k < count; k++)
-			if (slice_equal_nocase(slice_from(formula_label(layout, tab_titles[i]).text),
-			                       slice_from(formula_label(layout, tab_titles[k]).text)))
-				layout->own_tabs = false;
+	for (size_t i = 0; i < FORMULA_WORDS; i++)
+		take_word(layout, i, labels);
+	if (!tabs_differ(layout))
+		for (size_t i = 0; i < TABS; i++)
+			take_word(layout, i, NULL);
 }
 
 /* -- all ---------------------------------------------------------------------- */
@@ -296,7 +299,6 @@ enum status layout_make(struct layout *out, const struct analysis *analysis, con
 		return error_set(error, STATUS_INVALID, "%zu brews are more than a sheet has rows", run->brew_count);
 	next = calloc(run->treatment_count + 1, sizeof(*next));
 	*out = (struct layout){
-		.labels = labels,
 		.place = calloc(run->treatment_count + 1, sizeof(*out->place)),
 		.brew_order = calloc(run->brew_count + 1, sizeof(*out->brew_order)),
 		.first_brew = calloc(run->treatment_count + 1, sizeof(*out->first_brew)),
@@ -308,7 +310,7 @@ enum status layout_make(struct layout *out, const struct analysis *analysis, con
 		layout_release(out);
 		return error_set(error, STATUS_MEMORY, "no memory to lay out %zu brews", run->brew_count);
 	}
-	lay_tabs(out);
+	lay_words(out, labels);
 	lay_brews(out, analysis);
 	order_brews(out, analysis, next);
 	lay_readings(out, analysis);
@@ -339,24 +341,23 @@ struct cell_name cell_name(int column, lxw_row_t row)
 	return name;
 }
 
-struct range_name range_name(const struct layout *layout, const char *title, int column, lxw_row_t first,
-                             lxw_row_t last)
+struct range_name range_name(const char *tab, int column, lxw_row_t first, lxw_row_t last)
 {
 	struct range_name name;
 	char letters[8];
 
 	lxw_col_to_name(letters, (lxw_col_t)column, 0);
-	snprintf(name.text, sizeof(name.text), "'%s'!$%s$%u:$%s$%u", tab_label(layout, title).text, letters, first + 1,
-	         letters, last + 1);
+	snprintf(name.text, sizeof(name.text), "'%s'!$%s$%u:$%s$%u", tab, letters, first + 1, letters, last + 1);
 	return name;
 }
 
 struct range_name brews_range(const struct layout *layout, int column)
 {
-	return range_name(layout, "Brews", column, TABLE_FIRST_ROW, layout->brews_last);
+	return range_name(layout->word[TAB_BREWS], column, TABLE_FIRST_ROW, layout->brews_last);
 }
 
 struct range_name readings_range(const struct layout *layout, enum readings_column column)
 {
-	return range_name(layout, "Readings", layout->readings_at[column], TABLE_FIRST_ROW, layout->readings_last);
+	return range_name(layout->word[TAB_READINGS], layout->readings_at[column], TABLE_FIRST_ROW,
+	                  layout->readings_last);
 }

@@ -68,9 +68,34 @@ enum { TABLE_HEAD_ROW = 3, TABLE_FIRST_ROW = 5 };
 /* Readings on one sheet: what is left of its rows. */
 enum { READINGS_A_SHEET = LXW_ROW_MAX - TABLE_FIRST_ROW };
 
+/* Tabs, and words that formulas look for in cells. */
+enum formula_word {
+	TAB_SUMMARY,
+	TAB_BREWS,
+	TAB_READINGS,
+	TAB_METER,
+	TAB_COMPARISONS,
+	TAB_FAIRNESS,
+	TAB_METHOD,
+	TABS,
+	WORD_YES = TABS,
+	WORD_NO,
+	WORD_ZERO,
+	WORD_STANDARD,
+	FORMULA_WORDS
+};
+
+enum { FORMULA_WORD_CHARACTERS = 24, FORMULA_WORD_BYTES = 4 * FORMULA_WORD_CHARACTERS + 1 };
+
+/* In English, by enum formula_word. */
+extern const char *const formula_words[FORMULA_WORDS];
+
 struct layout {
-	const struct labels *labels; /* lent; NULL: English */
-	bool own_tabs;               /* the sheets' tabs have labels of their own, each another */
+	/*
+	 * Each as it stands in cells and formulas: in English where the label of the other language holds a character that
+	 * means something in a formula, or more than FORMULA_WORD_CHARACTERS; so do all tabs where two would be alike.
+	 */
+	char word[FORMULA_WORDS][FORMULA_WORD_BYTES];
 	bool formulas;               /* else values: too many readings */
 	uint32_t *place;             /* by treatment: its line on Summary, from 1 */
 	size_t *brew_order;          /* brews as they stand on Brews: treatment by treatment */
@@ -89,7 +114,7 @@ struct layout {
 	int tds_decimals;        /* of a single reading, at least 2 */
 };
 
-/* Lays everything out, with labels, which are lent until layout_release() and may be NULL. STATUS_MEMORY. The caller's: layout_release(). */
+/* Lays everything out, with words from labels, which may be NULL: English. STATUS_MEMORY. The caller's: layout_release(). */
 enum status layout_make(struct layout *out, const struct analysis *analysis, const struct labels *labels,
                         struct error *error) MUST_USE;
 
@@ -106,23 +131,8 @@ struct range_name {
 	char text[160];
 };
 
-/* A label that formulas name: of a tab, or a word that they look for. */
-struct formula_label {
-	char text[104];
-};
-
-/*
- * The label in layout's language; in English where the other one holds a character that means something in a formula,
- * or more than 24 characters.
- */
-struct formula_label formula_label(const struct layout *layout, const char *english);
-
-/* The same for the tab of the sheet title; all tabs in English unless their labels are fit for it and differ. */
-struct formula_label tab_label(const struct layout *layout, const char *title);
-
 struct cell_name cell_name(int column, lxw_row_t row);
-struct range_name range_name(const struct layout *layout, const char *title, int column, lxw_row_t first,
-                             lxw_row_t last);
+struct range_name range_name(const char *tab, int column, lxw_row_t first, lxw_row_t last);
 
 /* All of a column of Brews, or of the first sheet of Readings. */
 struct range_name brews_range(const struct layout *layout, int column);

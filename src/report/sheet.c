@@ -6,13 +6,13 @@
 
 #include "text.h"
 
-void sheet_title(struct pen *pen, const struct sheet *sheet)
+void sheet_title(struct pen *pen, const char *title, const char *about)
 {
 	pen_row(pen, 0);
 	pen_height(pen, 24.0);
-	pen_words(pen, sheet->title, STYLE_TITLE);
+	pen_words(pen, title, STYLE_TITLE);
 	pen_down(pen);
-	pen_words(pen, sheet->about, STYLE_ABOUT_SHEET);
+	pen_words(pen, about, STYLE_ABOUT_SHEET);
 	pen_row(pen, TABLE_HEAD_ROW);
 }
 
@@ -69,7 +69,7 @@ void sheet_name_range(struct book *book, struct pen *pen, const struct sheet *sh
 
 	if (column < 0)
 		return;
-	snprintf(range, sizeof(range), "=%s", range_name(&book->layout, sheet->title, column, first, last).text);
+	snprintf(range, sizeof(range), "=%s", range_name(book->layout.word[sheet->tab], column, first, last).text);
 	pen_note(pen, workbook_define_name(book->workbook, name, range));
 }
 

@@ -59,7 +59,7 @@ enum { CHART_TREATMENTS = 60, CHART_BREWS = 2000 };
 #define CHART_INTERVAL_RISE 0.12
 
 struct sheet {
-	const char *title; /* of its tab */
+	enum formula_word tab;
 	const char *about; /* what it holds, the end of a sentence */
 	bool portrait;
 	lxw_row_t frozen; /* rows at the top that stay in sight and are printed on each page */
@@ -77,7 +77,7 @@ struct column_head {
 };
 
 /* Title and what the sheet holds, in its first two rows; leaves the pen at TABLE_HEAD_ROW. */
-void sheet_title(struct pen *pen, const struct sheet *sheet);
+void sheet_title(struct pen *pen, const char *title, const char *about);
 
 /* A table's head from count columns, from the left; leaves the pen below it. Widths are not touched. */
 void sheet_heads(struct pen *pen, const struct column_head *heads, size_t count);

@@ -103,7 +103,7 @@ static void write_readings(const struct entry *entry)
 
 	pen_formula(entry->pen, (double)entry->result->used, STYLE_COUNT, "COUNTIFS(%s,%s,%s,\"%s\")",
 	            readings_range(layout, READINGS_BREW).text, here(entry, BREWS_NUMBER).text,
-	            readings_range(layout, READINGS_USED).text, formula_label(layout, "yes").text);
+	            readings_range(layout, READINGS_USED).text, layout->word[WORD_YES]);
 }
 
 static void write_tds(const struct entry *entry)
@@ -113,7 +113,7 @@ static void write_tds(const struct entry *entry)
 	pen_formula(entry->pen, entry->result->tds_percent, style_decimals(STYLE_DECIMALS, layout->tds_decimals + 1),
 	            "AVERAGEIFS(%s,%s,%s,%s,\"%s\")", readings_range(layout, READINGS_TDS).text,
 	            readings_range(layout, READINGS_BREW).text, here(entry, BREWS_NUMBER).text,
-	            readings_range(layout, READINGS_USED).text, formula_label(layout, "yes").text);
+	            readings_range(layout, READINGS_USED).text, layout->word[WORD_YES]);
 }
 
 static void write_tds_sd(const struct entry *entry)
@@ -409,7 +409,7 @@ static void name_columns(struct book *book, struct pen *pen)
 static void write_brews(struct book *book, struct pen *pen)
 {
 	write_widths(book, pen);
-	sheet_title(pen, &sheet_brews);
+	sheet_title(pen, formula_words[sheet_brews.tab], sheet_brews.about);
 	sheet_print_area(pen, book->layout.first_extra - 1, book->layout.brews_last);
 	write_names(book, pen);
 	write_about_columns(book, pen);
@@ -419,7 +419,7 @@ static void write_brews(struct book *book, struct pen *pen)
 }
 
 const struct sheet sheet_brews = {
-	.title = "Brews",
+	.tab = TAB_BREWS,
 	.about =
 		"Each brew: what was weighed, its strength and yield with the formulas that make them, and how it tasted.",
 	.frozen = TABLE_FIRST_ROW,

@@ -121,12 +121,12 @@ static void write_pair(struct book *book, struct pen *pen, const struct pair_res
 	enum style with_sign = style_decimals(STYLE_SIGNED, decimals);
 	struct cell_name difference = cell_name(DIFFERENCE_COLUMN, pen->row);
 	struct cell_name half = cell_name(HALF_COLUMN, pen->row);
-	struct formula_label summary = tab_label(&book->layout, "Summary");
+	const char *summary = book->layout.word[TAB_SUMMARY];
 
 	pen_text(pen, name_of(book, pair->a), STYLE_WRAP);
 	pen_text(pen, name_of(book, pair->b), STYLE_WRAP);
-	pen_formula(pen, pair->difference, with_sign, "'%s'!%s-'%s'!%s", summary.text,
-	            cell_name(summary_difference_column(book), summary_row(book, pair->a)).text, summary.text,
+	pen_formula(pen, pair->difference, with_sign, "'%s'!%s-'%s'!%s", summary,
+	            cell_name(summary_difference_column(book), summary_row(book, pair->a)).text, summary,
 	            cell_name(summary_difference_column(book), summary_row(book, pair->b)).text);
 	pen_number(pen, pair->half_width, plain);
 	pen_formula(pen, pair->lower, with_sign, "%s-%s", difference.text, half.text);
@@ -436,7 +436,7 @@ static void write_end(struct book *book, struct pen *pen, const struct cell_name
 		pen_skip(pen, 2);
 		return;
 	}
-	pen_formula(pen, value, style_decimals(STYLE_DECIMALS, 3), "'%s'!%s", tab_label(&book->layout, "Summary").text,
+	pen_formula(pen, value, style_decimals(STYLE_DECIMALS, 3), "'%s'!%s", book->layout.word[TAB_SUMMARY],
 	            cell->text);
 	pen_number(pen, height + CHART_INTERVAL_RISE, style_decimals(STYLE_DECIMALS, 2));
 }
@@ -480,7 +480,7 @@ static void write_chart_numbers(struct book *book, struct pen *pen)
 static void write_comparisons(struct book *book, struct pen *pen)
 {
 	sheet_widths(pen, HEADS(widths));
-	sheet_title(pen, &sheet_comparisons);
+	sheet_title(pen, formula_words[sheet_comparisons.tab], sheet_comparisons.about);
 	sheet_topic(book, pen, TOPIC_RESULT, SHEET_COLUMNS);
 	write_control(book, pen);
 	write_all_pairs(book, pen);
@@ -493,7 +493,7 @@ static void write_comparisons(struct book *book, struct pen *pen)
 }
 
 const struct sheet sheet_comparisons = {
-	.title = "Comparisons",
+	.tab = TAB_COMPARISONS,
 	.about =
 		"Which treatments differ, which are practically the same, which can't be told apart, and what that rests on.",
 	.write = write_comparisons,

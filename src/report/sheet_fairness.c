@@ -159,7 +159,7 @@ static void write_fairness(struct book *book, struct pen *pen)
 	size_t told;
 
 	sheet_widths(pen, HEADS(brew_heads));
-	sheet_title(pen, &sheet_fairness);
+	sheet_title(pen, formula_words[sheet_fairness.tab], sheet_fairness.about);
 	told = sheet_topic(book, pen, TOPIC_FAIRNESS, SHEET_COLUMNS);
 	told += sheet_topic(book, pen, TOPIC_DATA, SHEET_COLUMNS);
 	if (told == 0)
@@ -171,7 +171,7 @@ static void write_fairness(struct book *book, struct pen *pen)
 }
 
 const struct sheet sheet_fairness = {
-	.title = "Fairness",
+	.tab = TAB_FAIRNESS,
 	.about = "Was the comparison fair, and what is missing, not joined, marked or left out.",
 	.write = write_fairness,
 };

@@ -112,7 +112,7 @@ static struct range_name cups_range(const struct book *book, int column)
 	lxw_row_t first = cups_row(book->analysis);
 	size_t brews = book->analysis->run->brew_count;
 
-	return range_name(&book->layout, "Meter", column, first, first + (lxw_row_t)(brews > 0 ? brews - 1 : 0));
+	return range_name(book->layout.word[TAB_METER], column, first, first + (lxw_row_t)(brews > 0 ? brews - 1 : 0));
 }
 
 /* -- repeatability ---------------------------------------------------------------- */
@@ -295,7 +295,7 @@ static void write_budget(struct book *book, struct pen *pen)
 static void write_from_brews(struct book *book, struct pen *pen, size_t b, enum brews_column column, double value,
                              enum style style)
 {
-	pen_formula(pen, value, style, "'%s'!%s", tab_label(&book->layout, "Brews").text,
+	pen_formula(pen, value, style, "'%s'!%s", book->layout.word[TAB_BREWS],
 	            cell_name(book->layout.brews_at[column], book->layout.brew_row[b]).text);
 }
 
@@ -368,7 +368,7 @@ static void write_cups(struct book *book, struct pen *pen)
 static void write_meter(struct book *book, struct pen *pen)
 {
 	sheet_widths(pen, HEADS(cup_heads));
-	sheet_title(pen, &sheet_meter);
+	sheet_title(pen, formula_words[sheet_meter.tab], sheet_meter.about);
 	sheet_topic(book, pen, TOPIC_METER, SHEET_COLUMNS);
 	write_repeatability(book, pen);
 	write_meters(book, pen);
@@ -378,7 +378,7 @@ static void write_meter(struct book *book, struct pen *pen)
 }
 
 const struct sheet sheet_meter = {
-	.title = "Meter",
+	.tab = TAB_METER,
 	.about = "How well the meter repeats, how far off its zero was, and how each cup's readings lie together.",
 	.write = write_meter,
 };

@@ -216,7 +216,7 @@ static void write_origin(struct book *book, struct pen *pen)
 static void write_method(struct book *book, struct pen *pen)
 {
 	sheet_widths(pen, widths, SHEET_COLUMNS);
-	sheet_title(pen, &sheet_method);
+	sheet_title(pen, formula_words[sheet_method.tab], sheet_method.about);
 	write_steps(pen, "From the display to the verdict", steps, COUNT(steps));
 	write_constants(pen);
 	write_settings(book, pen);
@@ -226,7 +226,7 @@ static void write_method(struct book *book, struct pen *pen)
 }
 
 const struct sheet sheet_method = {
-	.title = "Method",
+	.tab = TAB_METHOD,
 	.about = "How the numbers were made: formulas, constants, settings, sources, and what was read.",
 	.write = write_method,
 };

@@ -32,15 +32,15 @@ static const struct column_head heads[READINGS_COLUMNS] = {
 	[READINGS_PLACE] = { "Where", "file, line, column", 26, .words = true },
 };
 
-static const char *used_word(const struct reading *reading, bool counts)
+static enum formula_word used_word(const struct reading *reading, bool counts)
 {
 	if (counts)
-		return "yes";
+		return WORD_YES;
 	if (reading->role == READING_ZERO && reading_used(reading))
-		return "zero";
+		return WORD_ZERO;
 	if (reading->role == READING_STANDARD && reading_used(reading))
-		return "standard";
-	return "no";
+		return WORD_STANDARD;
+	return WORD_NO;
 }
 
 static struct cell_name here(const struct book *book, const struct pen *pen, enum readings_column column)
@@ -62,8 +62,8 @@ static void write_shown(struct book *book, struct pen *pen, const struct reading
 	switch (correction->unit) {
 	case UNIT_TDS_PERCENT:
 		pen_formula(pen, correction->brix_shown, style_decimals(family, 3), "%s/'%s'!$%s$%u",
-		            here(book, pen, READINGS_SHOWN).text, tab_label(&book->layout, "Meter").text,
-		            METER_FACTOR_LETTER, book->meter_row + reading->meter + 1U);
+		            here(book, pen, READINGS_SHOWN).text, book->layout.word[TAB_METER], METER_FACTOR_LETTER,
+		            book->meter_row + reading->meter + 1U);
 		break;
 	case UNIT_BRIX:
 		pen_formula(pen, correction->brix_shown, style_decimals(family, 3), "%s",
@@ -133,7 +133,7 @@ static void write_reading(struct book *book, struct pen *pen, size_t i)
 	else
 		pen_words(pen, "", STYLE_TEXT);
 	pen_text(pen, reading->label, STYLE_TEXT);
-	pen_text(pen, slice_from(formula_label(&book->layout, used_word(reading, counts)).text),
+	pen_text(pen, slice_from(book->layout.word[used_word(reading, counts)]),
 	         counts || (reading->role != READING_SAMPLE && reading_used(reading)) ? STYLE_TEXT : STYLE_MARK);
 	write_shown(book, pen, reading, correction, family);
 	write_chain(book, pen, correction, family);
@@ -170,7 +170,7 @@ static void begin_part(struct feed *feed)
 		if (feed->book->layout.readings_at[c] >= 0)
 			present[count++] = heads[c];
 	sheet_widths(pen, present, count);
-	sheet_title(pen, &sheet_readings);
+	sheet_title(pen, formula_words[sheet_readings.tab], sheet_readings.about);
 	sheet_print_area(pen, feed->book->layout.readings_at[READINGS_LINE] - 1, last_row(feed));
 	sheet_heads(pen, present, count);
 }
@@ -216,7 +216,7 @@ static size_t count_parts(const struct book *book)
 }
 
 const struct sheet sheet_readings = {
-	.title = "Readings",
+	.tab = TAB_READINGS,
 	.about =
 		"Each reading, its correction step by step, and the line it came from. Change a \"yes\" to \"no\" and the brew's TDS and yield follow.",
 	.frozen = TABLE_FIRST_ROW,

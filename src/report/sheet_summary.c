@@ -259,11 +259,11 @@ static void write_brews(struct book *book, struct pen *pen, const struct treatme
 static void write_half(struct book *book, struct pen *pen, const struct treatment_result *result)
 {
 	enum style style = style_decimals(STYLE_DECIMALS, book->analysis->comparison.response.decimals);
-	struct formula_label tab = tab_label(&book->layout, "Comparisons");
+	const char *tab = book->layout.word[TAB_COMPARISONS];
 
-	pen_formula(pen, result->upper - result->mean, style, "TINV(1-'%s'!%s,'%s'!%s)*'%s'!%s/SQRT(%s)", tab.text,
-	            cell_name(SPREAD_COLUMN, book->spread_row + 2).text, tab.text,
-	            cell_name(SPREAD_COLUMN, book->spread_row + 1).text, tab.text,
+	pen_formula(pen, result->upper - result->mean, style, "TINV(1-'%s'!%s,'%s'!%s)*'%s'!%s/SQRT(%s)", tab,
+	            cell_name(SPREAD_COLUMN, book->spread_row + 2).text, tab,
+	            cell_name(SPREAD_COLUMN, book->spread_row + 1).text, tab,
 	            cell_name(SPREAD_COLUMN, book->spread_row).text, cell_name(SUMMARY_BREWS, pen->row).text);
 }
 
@@ -519,7 +519,7 @@ static void write_guide(struct book *book, struct pen *pen)
 	sheet_heading(pen, "In this workbook");
 	for (size_t i = 0; i < sizeof(others) / sizeof(others[0]); i++) {
 		pen_skip(pen, 1);
-		pen_link(pen, tab_label(&book->layout, others[i]->title).text, STYLE_LINK);
+		pen_link(pen, book->layout.word[others[i]->tab], STYLE_LINK);
 		pen_across(pen, labels_find(pen->labels, slice_from(others[i]->about)), table_columns(book) - 2,
 		           STYLE_ABOUT_WRAPPED);
 		pen_down(pen);
@@ -553,7 +553,7 @@ static void write_summary(struct book *book, struct pen *pen)
 }
 
 const struct sheet sheet_summary = {
-	.title = "Summary",
+	.tab = TAB_SUMMARY,
 	.about = "What was found, in one table and one chart.",
 	.write = write_summary,
 };

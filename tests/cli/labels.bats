@@ -114,6 +114,14 @@ none_left_in_english() {
 		assert cells("brew_label") == ["A1", "A2", "B1", "B2", "C1", "C2"] or sorted(cells("brew_label")) == ["A1", "A2", "B1", "B2", "C1", "C2"]
 		assert set(cells("treatment_name")) == {"alpha", "beta", "gamma"}
 		assert len(cells("brew_yield")) == 6 and cells("brew_dose") == [18.0] * 6
+		# Method lists them, no other and none twice
+		listed = [n for row in book["Methode"].iter_rows(values_only=True) for v in row if isinstance(v, str)
+		          and "_" in v and all(n.replace("_", "").isalpha() for n in v.split(", ")) for n in v.split(", ")]
+		names = book.defined_names
+		defined = [d.name for d in names.definedName] if hasattr(names, "definedName") else list(names)
+		defined = [n for n in defined if not n.startswith("_xlnm")]
+		# this run has no control, so no column of differences
+		assert sorted(defined + ["treatment_difference"]) == sorted(listed), (defined, listed)
 	END
 }
 
