@@ -1,65 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "analysis_json.h"
 
-#include <jansson.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "text.h"
+#include "json_put.h"
 #include "timestamp.h"
 #include "verdict_words.h"
-
-/* A failed set shows in the end: jansson hands NULL through, and json_dumps() refuses an object that lacks memory. */
-static void put_number(json_t *object, const char *name, double value)
-{
-	json_object_set_new(object, name, isfinite(value) ? json_real(value) : json_null());
-}
-
-static void put_count(json_t *object, const char *name, size_t count)
-{
-	json_object_set_new(object, name, json_integer((json_int_t)count));
-}
-
-static void put_text(json_t *object, const char *name, const char *text)
-{
-	json_object_set_new(object, name, text ? json_string(text) : json_null());
-}
-
-/* Bytes that are not UTF-8, from a meter's line, come as "\ufffd" each. */
-static json_t *json_slice(struct slice slice)
-{
-	char *clean;
-	size_t used = 0;
-	json_t *text;
-
-	if (utf8_valid_part(slice) == slice.len)
-		return json_stringn(slice.text ? slice.text : "", slice.len);
-	clean = malloc(slice.len * 3 + 1);
-	if (!clean)
-		return NULL;
-	while (slice.len > 0) {
-		static const char replacement[] = { (char)0xef, (char)0xbf, (char)0xbd }; /* U+FFFD */
-		size_t valid = utf8_valid_part(slice);
-
-		memcpy(clean + used, slice.text, valid);
-		used += valid;
-		if (valid < slice.len) {
-			memcpy(clean + used, replacement, sizeof(replacement));
-			used += sizeof(replacement);
-			valid++;
-		}
-		slice = slice_part(slice, valid, slice.len);
-	}
-	text = json_stringn(clean, used);
-	free(clean);
-	return text;
-}
-
-static void put_slice(json_t *object, const char *name, struct slice slice)
-{
-	json_object_set_new(object, name, json_slice(slice));
-}
 
 static void put_time(json_t *object, const char *name, int64_t us)
 {
@@ -67,15 +15,6 @@ static void put_time(json_t *object, const char *name, int64_t us)
 
 	if (us != READING_NO_TIME)
 		json_object_set_new(object, name, json_string(timestamp_print(text, sizeof(text), us, 6)));
-}
-
-static void put_interval(json_t *object, const char *name, double lower, double upper)
-{
-	json_t *pair = json_array();
-
-	json_array_append_new(pair, isfinite(lower) ? json_real(lower) : json_null());
-	json_array_append_new(pair, isfinite(upper) ? json_real(upper) : json_null());
-	json_object_set_new(object, name, pair);
 }
 
 /* -- parts ----------------------------------------------------------------- */

@@ -1,26 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "plan_json.h"
 
-#include <jansson.h>
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* A failed set shows in the end: jansson hands NULL through, and json_dumps() refuses an object that lacks memory. */
-static void put_number(json_t *object, const char *name, double value)
-{
-	json_object_set_new(object, name, isfinite(value) ? json_real(value) : json_null());
-}
-
-static void put_count(json_t *object, const char *name, size_t count)
-{
-	json_object_set_new(object, name, json_integer((json_int_t)count));
-}
-
-static void put_text(json_t *object, const char *name, const char *text)
-{
-	json_object_set_new(object, name, text ? json_string(text) : json_null());
-}
+#include "json_put.h"
 
 /* -- the plan -------------------------------------------------------------------------- */
 
