@@ -7,46 +7,35 @@
 #include "nested.h"
 #include "nested_blocked.h"
 #include "response.h"
+#include "rounds.h"
 
 enum { DENSE_MOST = 200 }; /* treatments and rounds that the blocked model is made for */
 
 struct parts {
 	struct brew_summary *brews; /* those with a response */
-	size_t *source;             /* parallel: index into the run's */
+	size_t *round;              /* of each brew of the run */
 	size_t count;
 	size_t blocks;
 	bool balanced; /* every cup is read equally often: the analysis of variance is then as good as the likelihood */
 	double inverse; /* sum of 1 / readings */
 };
 
-/* The number of the brew's round, rounds being numbered as they come. */
-static size_t block_of(const struct analysis *analysis, struct parts *parts, struct slice word)
-{
-	for (size_t i = parts->count; i-- > 0;)
-		if (slice_equal(analysis->run->brews[parts->source[i]].word[BREW_BLOCK], word))
-			return parts->brews[i].block;
-	return parts->blocks++;
-}
-
 /* A reading moves the response along the slope at its brew: exact for percolation, and for TDS itself. */
 static void add_brew(const struct analysis *analysis, struct parts *parts, size_t b)
 {
 	const struct brew_result *brew = &analysis->brews[b];
 	double spread = brew->tds_sd * (analysis->comparison.response.is_yield ? brew->yield_per_tds : 1.0);
-	size_t block = analysis->comparison.blocked ?
-	                       block_of(analysis, parts, analysis->run->brews[b].word[BREW_BLOCK]) :
-	                       0;
 
 	parts->brews[parts->count] = (struct brew_summary){
 		.n = brew->used,
 		.mean = brew->response,
 		.ss = brew->used > 1 ? spread * spread * (double)(brew->used - 1) : 0,
 		.treatment = analysis->run->brews[b].treatment,
-		.block = block,
+		.block = analysis->comparison.blocked ? parts->round[b] : 0,
 	};
 	parts->balanced = parts->balanced && brew->used == parts->brews[0].n;
 	parts->inverse += 1.0 / (double)brew->used;
-	parts->source[parts->count++] = b;
+	parts->count++;
 }
 
 /*
@@ -174,13 +163,13 @@ enum status components_compute(struct analysis *analysis, struct error *error)
 	    !(analysis->repeatability.df > 0))
 		return STATUS_OK;
 	parts.brews = calloc(brews + 1, sizeof(*parts.brews));
-	parts.source = calloc(brews + 1, sizeof(*parts.source));
-	done = parts.brews && parts.source;
+	parts.round = calloc(brews + 1, sizeof(*parts.round));
+	done = parts.brews && parts.round && rounds_number(parts.round, &parts.blocks, analysis);
 	for (size_t b = 0; done && b < brews; b++)
 		if (isfinite(analysis->brews[b].response))
 			add_brew(analysis, &parts, b);
 	done = done && fill(analysis, &parts);
 	free(parts.brews);
-	free(parts.source);
+	free(parts.round);
 	return done ? STATUS_OK : error_set(error, STATUS_MEMORY, "no memory for variance components");
 }

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "block_checks.h"
+#include "rounds.h"
 #include "sentences.h"
 
 enum {
@@ -54,29 +55,19 @@ static void plan_release(struct plan *plan)
 	free(plan->cells);
 }
 
-/* Number of the round that brew b names: that of the last brew before it that names the same, else a new one. */
-static size_t number_round(struct plan *plan, const struct analysis *analysis, const size_t *brew_of, size_t b)
-{
-	for (size_t i = plan->n; i-- > 0;)
-		if (slice_equal(analysis->run->brews[brew_of[i]].word[BREW_BLOCK],
-		                analysis->run->brews[b].word[BREW_BLOCK]))
-			return plan->entries[i].block;
-	return plan->blocks++;
-}
-
 static bool gather(struct plan *plan, const struct analysis *analysis)
 {
 	const struct run *run = analysis->run;
 	size_t *place = calloc(run->treatment_count + 1, sizeof(*place)); /* of a treatment, counted from 1 */
-	size_t *brew_of = calloc(run->brew_count + 1, sizeof(*brew_of));
-	bool done = place && brew_of;
+	size_t *round = calloc(run->brew_count + 1, sizeof(*round));
+	bool done = place && round && rounds_number(round, &plan->blocks, analysis);
 
 	for (size_t b = 0; done && b < run->brew_count; b++) {
 		size_t t = run->brews[b].treatment;
 
 		if (!isfinite(analysis->brews[b].response))
 			continue;
-		if (run->brews[b].word[BREW_BLOCK].len == 0) {
+		if (round[b] == ROUND_NONE) {
 			plan->unnamed++;
 			continue;
 		}
@@ -84,13 +75,10 @@ static bool gather(struct plan *plan, const struct analysis *analysis)
 			plan->name[plan->treatments] = t;
 			place[t] = ++plan->treatments;
 		}
-		plan->entries[plan->n].block = number_round(plan, analysis, brew_of, b);
-		plan->entries[plan->n].treatment = place[t] - 1;
-		plan->entries[plan->n].order = run->brews[b].number[BREW_ORDER];
-		brew_of[plan->n++] = b;
+		plan->entries[plan->n++] = (struct entry){ place[t] - 1, round[b], run->brews[b].number[BREW_ORDER] };
 	}
 	free(place);
-	free(brew_of);
+	free(round);
 	return done;
 }
 

@@ -4,36 +4,49 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* Indices of words in the order of first mention; returns how many there are, 0 where a brew names none. */
-static size_t number_rounds(const struct analysis *analysis, struct rounds *rounds, size_t *n)
+bool rounds_number(size_t *round, size_t *count, const struct analysis *analysis)
 {
 	const struct run *run = analysis->run;
 	size_t *seen = calloc(run->brew_count + 1, sizeof(*seen)); /* a brew of each round */
-	size_t count = 0;
-	bool all = seen != NULL;
 
-	*n = 0;
-	for (size_t b = 0; all && b < run->brew_count; b++) {
+	*count = 0;
+	for (size_t b = 0; seen && b < run->brew_count; b++) {
 		struct slice word = run->brews[b].word[BREW_BLOCK];
-		size_t at = 0;
+		size_t at;
 
-		if (!isfinite(analysis->brews[b].response))
+		round[b] = ROUND_NONE;
+		if (word.len == 0 || !isfinite(analysis->brews[b].response))
 			continue;
-		all = word.len > 0;
 		/* brews of a round mostly stand together, so the last round is tried first */
-		for (at = count; at > 0 && !slice_equal(run->brews[seen[at - 1]].word[BREW_BLOCK], word); at--)
+		for (at = *count; at > 0 && !slice_equal(run->brews[seen[at - 1]].word[BREW_BLOCK], word); at--)
 			;
 		if (at == 0) {
-			seen[count] = b;
-			at = ++count;
+			seen[*count] = b;
+			at = ++*count;
 		}
-		rounds->y[*n] = analysis->brews[b].response;
-		rounds->block[*n] = at - 1;
-		rounds->treatment[*n] = run->brews[b].treatment;
-		(*n)++;
+		round[b] = at - 1;
 	}
 	free(seen);
-	return all ? count : 0;
+	return seen != NULL;
+}
+
+/* Lays out the brews that are compared; returns how many, or 0 where one of them names no round. */
+static size_t lay_out(struct rounds *rounds, const struct analysis *analysis, const size_t *round)
+{
+	const struct run *run = analysis->run;
+	size_t n = 0;
+
+	for (size_t b = 0; b < run->brew_count; b++) {
+		if (!isfinite(analysis->brews[b].response))
+			continue;
+		if (round[b] == ROUND_NONE)
+			return 0;
+		rounds->y[n] = analysis->brews[b].response;
+		rounds->block[n] = round[b];
+		rounds->treatment[n] = run->brews[b].treatment;
+		n++;
+	}
+	return n;
 }
 
 /* Every treatment that is there equally often in every round: rounds then leave the means' differences alone. */
@@ -61,23 +74,29 @@ bool rounds_fit(struct rounds *rounds, const struct analysis *analysis)
 {
 	const struct run *run = analysis->run;
 	struct blocks_data data;
-	size_t n;
+	size_t *round = calloc(run->brew_count + 1, sizeof(*round));
+	size_t n = 0, blocks = 0;
+	bool numbered;
 
 	*rounds = (struct rounds){
 		.y = calloc(run->brew_count + 1, sizeof(*rounds->y)),
 		.block = calloc(run->brew_count + 1, sizeof(*rounds->block)),
 		.treatment = calloc(run->brew_count + 1, sizeof(*rounds->treatment)),
 	};
-	if (!rounds->y || !rounds->block || !rounds->treatment)
+	numbered = round && rounds->y && rounds->block && rounds->treatment && rounds_number(round, &blocks, analysis);
+	if (numbered)
+		n = lay_out(rounds, analysis, round);
+	free(round);
+	if (!numbered)
 		return false;
 	data = (struct blocks_data){ .y = rounds->y,
 		                     .block = rounds->block,
 		                     .treatment = rounds->treatment,
+		                     .n = n,
+		                     .blocks = blocks,
 		                     .treatments = run->treatment_count };
-	data.blocks = number_rounds(analysis, rounds, &n);
-	data.n = n;
 	/* reduced equations are treatments x treatments: past this size rounds would cost more than they tell */
-	if (data.blocks < 2 || run->treatment_count > 1000)
+	if (n == 0 || blocks < 2 || run->treatment_count > 1000)
 		return true;
 	rounds->work = calloc(blocks_work(&data) + 1, sizeof(*rounds->work));
 	rounds->parts = calloc(blocks_part_work(&data) + 1, sizeof(*rounds->parts));
@@ -85,7 +104,7 @@ bool rounds_fit(struct rounds *rounds, const struct analysis *analysis)
 		return false;
 	blocks_analyse(&rounds->fit, &data, rounds->work, rounds->parts);
 	rounds->used = rounds->fit.parts == 1 && rounds->fit.treatments >= 2 && rounds->fit.residual.df >= 1;
-	rounds->plain = rounds->used && is_plain(rounds, n, data.blocks, data.treatments);
+	rounds->plain = rounds->used && is_plain(rounds, n, blocks, data.treatments);
 	return true;
 }
 

@@ -5,6 +5,14 @@
 
 #include "analysis.h"
 
+#define ROUND_NONE SIZE_MAX
+
+/*
+ * Numbers the rounds that the brews which are compared name, from 0 in the order of first mention, into round[], one for each
+ * brew of the run; ROUND_NONE: it names none, or is not compared. *count: how many there are. False: no memory.
+ */
+bool rounds_number(size_t *round, size_t *count, const struct analysis *analysis);
+
 /* The fit of a run's responses on rounds and treatments. */
 struct rounds {
 	bool used; /* false: no rounds to speak of, the rest is not set */
