@@ -35,6 +35,18 @@ enum status invocation_ledger_open(struct ledger **out, const struct bench *benc
 	return ledger_open(out, bench->ledger, mode, &invocation->error);
 }
 
+enum status invocation_history(struct history *out, const struct bench *bench, const struct history_query *query,
+                               struct invocation *invocation)
+{
+	struct ledger *ledger;
+	enum status status = invocation_ledger_open(&ledger, bench, LEDGER_READ, invocation);
+
+	if (status == STATUS_OK)
+		status = audit_history(out, ledger, query, &invocation->settings, &invocation->error);
+	ledger_free(ledger);
+	return status;
+}
+
 /* One request, its answer read. */
 static enum status ask_once(json_t **answer, struct control_client *client, const char *request, struct error *error)
 {

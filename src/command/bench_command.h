@@ -5,6 +5,7 @@
 
 #include <jansson.h>
 
+#include "audit_history.h"
 #include "bench.h"
 #include "command.h"
 #include "ledger.h"
@@ -24,6 +25,10 @@ enum status invocation_bench_open(struct bench **out, struct invocation *invocat
 /* Opens its ledger, that of the bench folder. */
 enum status invocation_ledger_open(struct ledger **out, const struct bench *bench, enum ledger_mode mode,
                                    struct invocation *invocation) MUST_USE;
+
+/* What the earlier runs in its ledger say: audit_history(), whose statuses it has besides those of invocation_ledger_open(). */
+enum status invocation_history(struct history *out, const struct bench *bench, const struct history_query *query,
+                               struct invocation *invocation) MUST_USE;
 
 /*
  * Sends request to the daemon of that folder (NULL: the one that runs without a folder), and gives its answer: the

@@ -3,7 +3,6 @@
 
 #include <stdlib.h>
 
-#include "audit_history.h"
 #include "bench_command.h"
 #include "bench_run.h"
 #include "join.h"
@@ -44,21 +43,17 @@ static enum status history_borrow(struct loaded *loaded, const struct bench *ben
 	struct history_query query = { .except = manifest };
 	struct place place = { .file = manifest };
 	struct history history;
-	struct ledger *ledger;
 	char words[200];
 	enum status status;
 
 	if (!brewed_once(loaded->run))
 		return STATUS_OK;
 	query.method = loaded->run->brews[0].method;
-	status = invocation_ledger_open(&ledger, bench, LEDGER_READ, invocation);
-	if (status == STATUS_OK)
-		status = audit_history(&history, ledger, &query, &invocation->settings, &invocation->error);
+	status = invocation_history(&history, bench, &query, invocation);
 	if (status == STATUS_OK && history_apply(&invocation->settings, &history))
 		faults_add(&invocation->faults, SEVERITY_NOTE, place,
 		           "each treatment was brewed once; the spread between brews is taken %s",
 		           history_words(words, sizeof(words), &history, bench->ledger));
-	ledger_free(ledger);
 	return status;
 }
 
@@ -85,21 +80,17 @@ static enum status repeatability_borrow(struct loaded *loaded, const struct benc
 	const struct run *run = loaded->run;
 	struct history_query query = { .except = manifest };
 	struct history history;
-	struct ledger *ledger;
 	enum status status;
 
 	if (run->brew_count == 0 || run->meter_count != 1 || !read_once(run))
 		return STATUS_OK;
 	query.method = run->brews[0].method;
 	query.meter = run->meters[0].name;
-	status = invocation_ledger_open(&ledger, bench, LEDGER_READ, invocation);
-	if (status == STATUS_OK)
-		status = audit_history(&history, ledger, &query, &invocation->settings, &invocation->error);
+	status = invocation_history(&history, bench, &query, invocation);
 	if (status == STATUS_OK && history.s_r_df > 0) {
 		invocation->settings.reading_sd = history.s_r;
 		invocation->settings.reading_df = history.s_r_df;
 	}
-	ledger_free(ledger);
 	return status;
 }
 

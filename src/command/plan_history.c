@@ -5,7 +5,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "audit_history.h"
 #include "bench_command.h"
 #include "number.h"
 
@@ -55,16 +54,13 @@ enum status plan_history(struct effort_spread *spread, const struct plan_targets
 	struct history_query query = { .method = METHOD_PERCOLATION };
 	struct history history;
 	struct bench *bench = NULL;
-	struct ledger *ledger = NULL;
 	char from[200];
 	enum status status = invocation_bench_open(&bench, invocation);
 
 	if (targets->method && strcmp(targets->method, "immersion") == 0)
 		query.method = METHOD_IMMERSION;
 	if (status == STATUS_OK)
-		status = invocation_ledger_open(&ledger, bench, LEDGER_READ, invocation);
-	if (status == STATUS_OK)
-		status = audit_history(&history, ledger, &query, &invocation->settings, &invocation->error);
+		status = invocation_history(&history, bench, &query, invocation);
 	if (status == STATUS_OK && history.s_brew > 0) {
 		take(spread, &history, expected_ratio(targets, &invocation->settings), targets->readings);
 		snprintf(words, PLAN_HISTORY_WORDS, "%s%s", history_words(from, sizeof(from), &history, bench->ledger),
@@ -74,7 +70,6 @@ enum status plan_history(struct effort_spread *spread, const struct plan_targets
 		say_none(words, &history, bench->ledger);
 		spread->source = words;
 	}
-	ledger_free(ledger);
 	bench_free(bench);
 	return status;
 }
