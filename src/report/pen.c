@@ -210,6 +210,11 @@ void pen_across(struct pen *pen, struct slice text, lxw_col_t columns, enum styl
 	written(pen, error, columns);
 }
 
+void pen_words_across(struct pen *pen, const char *words, lxw_col_t columns, enum style style)
+{
+	pen_across(pen, labels_find(pen->labels, slice_from(words)), columns, style);
+}
+
 enum status pen_status(const struct pen *pen, const char *title, struct error *error)
 {
 	if (pen->error == LXW_NO_ERROR)

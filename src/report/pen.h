@@ -83,6 +83,9 @@ void pen_link(struct pen *pen, const char *title, enum style style);
 /* A text over columns cells of this row, which become one. */
 void pen_across(struct pen *pen, struct slice text, lxw_col_t columns, enum style style);
 
+/* The same for a label, as pen_words(). */
+void pen_words_across(struct pen *pen, const char *words, lxw_col_t columns, enum style style);
+
 /* Remembers what a call of the library returned, if it is the first that failed. */
 void pen_note(struct pen *pen, lxw_error error);
 

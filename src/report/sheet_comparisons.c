@@ -189,7 +189,7 @@ static const char *source_words(enum spread_source source)
 
 static void line(struct pen *pen, const char *words, double value, enum style style)
 {
-	pen_across(pen, labels_find(pen->labels, slice_from(words)), SPREAD_COLUMN, STYLE_WRAP);
+	pen_words_across(pen, words, SPREAD_COLUMN, STYLE_WRAP);
 	pen_number(pen, value, style);
 	pen_down(pen);
 }
@@ -231,7 +231,7 @@ static void write_spread(struct book *book, struct pen *pen)
 static void component_line(struct pen *pen, const char *words, const struct component *part, double whole,
                            enum style style)
 {
-	pen_across(pen, labels_find(pen->labels, slice_from(words)), SPREAD_COLUMN, STYLE_WRAP);
+	pen_words_across(pen, words, SPREAD_COLUMN, STYLE_WRAP);
 	pen_number(pen, sqrt(part->variance), style);
 	pen_number(pen, sqrt(part->lower), style);
 	pen_number(pen, sqrt(part->upper), style);

@@ -119,7 +119,7 @@ static struct range_name cups_range(const struct book *book, int column)
 
 static void label(struct pen *pen, const char *words)
 {
-	pen_across(pen, labels_find(pen->labels, slice_from(words)), 2, STYLE_WRAP);
+	pen_words_across(pen, words, 2, STYLE_WRAP);
 }
 
 static void line(struct pen *pen, const char *words, double value, enum style style)

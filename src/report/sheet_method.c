@@ -181,7 +181,7 @@ static void write_settings(struct book *book, struct pen *pen)
 static void fact(struct pen *pen, const char *name, const char *words)
 {
 	pen_words(pen, name, STYLE_WRAP);
-	pen_across(pen, labels_find(pen->labels, slice_from(words)), SHEET_COLUMNS - 1, STYLE_WRAP);
+	pen_words_across(pen, words, SHEET_COLUMNS - 1, STYLE_WRAP);
 	pen_down(pen);
 }
 

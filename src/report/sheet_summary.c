@@ -520,8 +520,7 @@ static void write_guide(struct book *book, struct pen *pen)
 	for (size_t i = 0; i < sizeof(others) / sizeof(others[0]); i++) {
 		pen_skip(pen, 1);
 		pen_link(pen, book->layout.word[others[i]->tab], STYLE_LINK);
-		pen_across(pen, labels_find(pen->labels, slice_from(others[i]->about)), table_columns(book) - 2,
-		           STYLE_ABOUT_WRAPPED);
+		pen_words_across(pen, others[i]->about, table_columns(book) - 2, STYLE_ABOUT_WRAPPED);
 		pen_down(pen);
 	}
 }
