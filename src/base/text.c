@@ -248,6 +248,11 @@ size_t utf8_count(struct slice text)
 	return count;
 }
 
+bool turns_direction(uint32_t code_point)
+{
+	return (code_point >= 0x202A && code_point <= 0x202E) || (code_point >= 0x2066 && code_point <= 0x2069);
+}
+
 void text_release(struct text *text)
 {
 	free(text->bytes);

@@ -5,6 +5,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "slice.h"
 #include "status.h"
@@ -50,6 +51,9 @@ size_t utf8_valid_part(struct slice text);
 
 /* Characters in the first bytes bytes of valid UTF-8 text. */
 size_t utf8_count(struct slice text);
+
+/* Does that code point turn the direction of what follows around: U+202A to U+202E, U+2066 to U+2069? */
+bool turns_direction(uint32_t code_point);
 
 void text_release(struct text *text);
 

@@ -6,10 +6,12 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistr.h>
 
 #include "bench.h"
 #include "help.h"
 #include "settings_file.h"
+#include "text.h"
 
 enum {
 	OPTION_HELP = 0x1000,
@@ -209,27 +211,20 @@ bool invocation_given(const struct invocation *invocation, const char *name)
 	return invocation_value(invocation, name) != NULL;
 }
 
-/* Bytes at text that turn the direction of what follows around on a terminal (U+202A to U+202E, U+2066 to U+2069). */
-static size_t direction_mark(const char *text)
-{
-	unsigned char last = text[0] && text[1] ? (unsigned char)text[2] : 0;
-
-	if ((unsigned char)text[0] != 0xe2 || !((unsigned char)text[1] == 0x80 || (unsigned char)text[1] == 0x81))
-		return 0;
-	return ((unsigned char)text[1] == 0x80 && last >= 0xaa && last <= 0xae) ||
-	                       ((unsigned char)text[1] == 0x81 && last >= 0xa6 && last <= 0xa9) ?
-	               3 :
-	               0;
-}
-
 void print_line(FILE *out, const char *text)
 {
-	for (const char *at = text; *at;) {
-		size_t mark = direction_mark(at);
+	struct slice left = slice_from(text);
 
-		if (mark == 0)
-			putc((unsigned char)*at < ' ' || *at == 0x7f ? '?' : *at, out);
-		at += mark > 0 ? mark : 1;
+	while (left.len > 0) {
+		ucs4_t c = 0;
+		int used = u8_mbtoucr(&c, (const uint8_t *)left.text, left.len);
+		size_t len = used > 0 ? (size_t)used : 1; /* a byte that is no UTF-8 goes as it is */
+
+		if (used == 1 && (c < ' ' || c == 0x7f))
+			putc('?', out);
+		else if (used <= 0 || !turns_direction(c))
+			fwrite(left.text, 1, len, out);
+		left = slice_part(left, len, left.len);
 	}
 	putc('\n', out);
 }

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "clean_text.h"
 
-#include <stdint.h>
 #include <unistr.h>
+
+#include "text.h"
 
 enum { REPLACEMENT = 0xFFFD, CODE_POINT_BYTES = 6 };
 
@@ -14,8 +15,7 @@ static bool is_blank(ucs4_t c)
 
 static bool is_left_out(ucs4_t c)
 {
-	return c < 0x20 || (c >= 0x7F && c <= 0x9F) || (c >= 0x202A && c <= 0x202E) || (c >= 0x2066 && c <= 0x2069) ||
-	       c == 0xFEFF;
+	return c < 0x20 || (c >= 0x7F && c <= 0x9F) || turns_direction(c) || c == 0xFEFF;
 }
 
 static void add_code_point(struct phrase *phrase, ucs4_t c)
