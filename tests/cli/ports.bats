@@ -20,8 +20,10 @@ for p in json.load(sys.stdin):
 
 @test "with --all consoles come too, and no port is opened" {
 	"$BREWSPREAD" ports --all --json | python3 -c 'import json, sys; assert isinstance(json.load(sys.stdin), list)'
-	command -v strace >/dev/null || return 0
-	strace -f -e trace=open,openat -o "$BATS_TEST_TMPDIR/calls" "$BREWSPREAD" ports --all >/dev/null
+	strace -o /dev/null true 2>/dev/null || skip "no call can be traced here"
+	# the leak check itself traces, and gives up under another tracer
+	ASAN_OPTIONS="${ASAN_OPTIONS:-}:detect_leaks=0" \
+		strace -f -e trace=open,openat -o "$BATS_TEST_TMPDIR/calls" "$BREWSPREAD" ports --all >/dev/null
 	! grep -v O_DIRECTORY "$BATS_TEST_TMPDIR/calls" | grep -E '"/dev/(tty|serial|pts|console)'
 }
 
