@@ -91,6 +91,18 @@ double csv_number(const struct csv_table *table, size_t row, const char *column)
 	return end == text || *end ? NAN : value;
 }
 
+size_t csv_column(double *x, size_t most, const char *name, const char *column)
+{
+	struct csv_table table = csv_table_read(name);
+	size_t n = table.rows;
+
+	assert_true(n <= most);
+	for (size_t i = 0; i < n; i++)
+		x[i] = csv_number(&table, i, column);
+	csv_table_release(&table);
+	return n;
+}
+
 size_t csv_count(const struct csv_table *table, size_t row, const char *column)
 {
 	double value = csv_number(table, row, column);

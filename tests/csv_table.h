@@ -24,6 +24,9 @@ void csv_table_release(struct csv_table *table);
 /* Row 0 is the first below the header. The text stays the table's. */
 const char *csv_text(const struct csv_table *table, size_t row, const char *column);
 
+/* The numbers of that column of the file to x[0..most), of which it may have no more; returns how many. */
+size_t csv_column(double *x, size_t most, const char *name, const char *column);
+
 /* NaN where the cell is no number ("", "NA", "none"). */
 double csv_number(const struct csv_table *table, size_t row, const char *column);
 

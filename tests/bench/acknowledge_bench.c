@@ -16,14 +16,14 @@
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <termios.h>
-#include <time.h>
 #include <unistd.h>
 
+#include "bench.h"
 #include "number.h"
 
 enum { METERS = 32, READINGS_MOST = 20000, LINE_ROOM = 4096 };
 
-struct bench {
+struct rig {
 	char folder[4000];
 	int meter[METERS];
 	int told; /* standard output of the daemon */
@@ -35,10 +35,7 @@ struct bench {
 
 static double now_ms(void)
 {
-	struct timespec now;
-
-	clock_gettime(CLOCK_MONOTONIC, &now);
-	return (double)now.tv_sec * 1e3 + (double)now.tv_nsec / 1e6;
+	return bench_now_s() * 1e3;
 }
 
 static _Noreturn void give_up(const char *what)
@@ -47,37 +44,24 @@ static _Noreturn void give_up(const char *what)
 	exit(3);
 }
 
-static int up(const void *a, const void *b)
+static void path_in(char *out, size_t size, const struct rig *rig, const char *name)
 {
-	double x = *(const double *)a, y = *(const double *)b;
-
-	return (x > y) - (x < y);
-}
-
-static double quantile(double *values, size_t n, double share)
-{
-	qsort(values, n, sizeof(*values), up);
-	return values[(size_t)(share * (double)(n - 1))];
-}
-
-static void path_in(char *out, size_t size, const struct bench *bench, const char *name)
-{
-	if (snprintf(out, size, "%s/%s", bench->folder, name) >= (int)size)
+	if (snprintf(out, size, "%s/%s", rig->folder, name) >= (int)size)
 		give_up("path");
 }
 
-static void write_file(const struct bench *bench, const char *name, const char *text)
+static void write_file(const struct rig *rig, const char *name, const char *text)
 {
 	char path[LINE_ROOM];
 	FILE *file;
 
-	path_in(path, sizeof(path), bench, name);
+	path_in(path, sizeof(path), rig, name);
 	file = fopen(path, "w");
 	if (!file || fputs(text, file) < 0 || fclose(file) != 0)
 		give_up(path);
 }
 
-static void meters_make(struct bench *bench)
+static void meters_make(struct rig *rig)
 {
 	static char ini[METERS * 80 + 8];
 	size_t len = 0;
@@ -94,71 +78,71 @@ static void meters_make(struct bench *bench)
 		cfmakeraw(&terminal);
 		tcsetattr(fd, TCSANOW, &terminal);
 		snprintf(name, sizeof(name), "m%02d.tty", i);
-		path_in(path, sizeof(path), bench, name);
+		path_in(path, sizeof(path), rig, name);
 		if (symlink(pty, path) != 0)
 			give_up(path);
-		bench->meter[i] = fd;
+		rig->meter[i] = fd;
 		len += (size_t)snprintf(ini + len, sizeof(ini) - len,
 		                        "[meter m%02d]\nport = m%02d.tty\nprofile = bare-number\n", i, i);
 	}
-	write_file(bench, "bench.ini", ini);
+	write_file(rig, "bench.ini", ini);
 }
 
-static void daemon_start(struct bench *bench, const char *program)
+static void daemon_start(struct rig *rig, const char *program)
 {
 	int out[2];
 
 	if (pipe2(out, O_CLOEXEC) != 0)
 		give_up("pipe");
-	bench->daemon = fork();
-	if (bench->daemon < 0)
+	rig->daemon = fork();
+	if (rig->daemon < 0)
 		give_up("fork");
-	if (bench->daemon == 0) {
+	if (rig->daemon == 0) {
 		int quiet = open("/dev/null", O_RDWR);
 
 		dup2(out[1], STDOUT_FILENO);
 		dup2(quiet, STDERR_FILENO);
 		dup2(quiet, STDIN_FILENO);
-		execl(program, program, "listen", "--bench", bench->folder, "--json", (char *)NULL);
+		execl(program, program, "listen", "--bench", rig->folder, "--json", (char *)NULL);
 		_exit(127);
 	}
 	close(out[1]);
-	bench->told = out[0];
+	rig->told = out[0];
 }
 
 /* Lines told from now on, at most wanted, until limit_ms have passed; when each came goes to at[]. */
-static size_t await_told(struct bench *bench, size_t wanted, double limit_ms, double *at)
+static size_t await_told(struct rig *rig, size_t wanted, double limit_ms, double *at)
 {
 	double until = now_ms() + limit_ms;
 	size_t got = 0;
 
 	while (got < wanted && now_ms() < until) {
-		struct pollfd polled = { bench->told, POLLIN, 0 };
+		struct pollfd polled = { rig->told, POLLIN, 0 };
 		ssize_t len;
 
 		if (poll(&polled, 1, (int)(until - now_ms()) + 1) <= 0)
 			continue;
-		len = read(bench->told, bench->pending, sizeof(bench->pending));
+		len = read(rig->told, rig->pending, sizeof(rig->pending));
 		if (len <= 0)
 			give_up("the daemon ended");
 		for (ssize_t i = 0; i < len; i++)
-			if (bench->pending[i] == '\n' && got < wanted)
+			if (rig->pending[i] == '\n' && got < wanted)
 				at[got++] = now_ms();
 	}
 	return got;
 }
 
-static void send_line(const struct bench *bench, int meter, unsigned number)
+static void send_line(const struct rig *rig, int meter, unsigned number)
 {
 	char line[32];
 	int len = snprintf(line, sizeof(line), "%.2f\r\n", 1.0 + (double)(number % 100) / 100);
 
-	if (write(bench->meter[meter], line, (size_t)len) != len)
+	if (write(rig->meter[meter], line, (size_t)len) != len)
 		give_up("a meter's line");
 }
 
 /* Every meter is open once a line of it was told. */
-static void warm_up(struct bench *bench)
+static void warm_up(struct rig *rig)
 {
 	double at[METERS];
 
@@ -166,43 +150,42 @@ static void warm_up(struct bench *bench)
 		size_t got = 0;
 
 		for (int tries = 0; tries < 100 && got == 0; tries++) {
-			send_line(bench, i, (unsigned)tries);
-			got = await_told(bench, 1, 200, at);
+			send_line(rig, i, (unsigned)tries);
+			got = await_told(rig, 1, 200, at);
 		}
 		if (got == 0)
 			give_up("a meter was not read");
 	}
-	while (await_told(bench, METERS, 300, at) > 0)
+	while (await_told(rig, METERS, 300, at) > 0)
 		continue;
 }
 
-static double floor_once(const struct bench *bench)
+static double floor_once(const struct rig *rig)
 {
 	static const char bytes[512] = { 0 };
 	double since = now_ms();
 
-	if (write(bench->floor_file, bytes, sizeof(bytes)) != (ssize_t)sizeof(bytes) ||
-	    fdatasync(bench->floor_file) != 0)
+	if (write(rig->floor_file, bytes, sizeof(bytes)) != (ssize_t)sizeof(bytes) || fdatasync(rig->floor_file) != 0)
 		give_up("floor");
 	return now_ms() - since;
 }
 
-static void one_meter(struct bench *bench, size_t readings, double *told, double *floor)
+static void one_meter(struct rig *rig, size_t readings, double *told, double *floor)
 {
 	double at[1];
 
 	for (size_t i = 0; i < readings; i++) {
 		double since = now_ms();
 
-		send_line(bench, 0, (unsigned)i);
-		if (await_told(bench, 1, 5000, at) != 1)
+		send_line(rig, 0, (unsigned)i);
+		if (await_told(rig, 1, 5000, at) != 1)
 			give_up("a reading was not told");
 		told[i] = at[0] - since;
-		floor[i] = floor_once(bench);
+		floor[i] = floor_once(rig);
 	}
 }
 
-static void all_meters(struct bench *bench, size_t turns, double *told, double *floor)
+static void all_meters(struct rig *rig, size_t turns, double *told, double *floor)
 {
 	double at[METERS];
 
@@ -210,24 +193,24 @@ static void all_meters(struct bench *bench, size_t turns, double *told, double *
 		double since = now_ms();
 
 		for (int m = 0; m < METERS; m++)
-			send_line(bench, m, (unsigned)i);
-		if (await_told(bench, METERS, 10000, at) != METERS)
+			send_line(rig, m, (unsigned)i);
+		if (await_told(rig, METERS, 10000, at) != METERS)
 			give_up("a reading was not told");
 		for (size_t m = 0; m < METERS; m++)
 			told[i * METERS + m] = at[m] - since;
-		floor[i] = floor_once(bench);
+		floor[i] = floor_once(rig);
 	}
 }
 
 static void tell(const char *what, double *told, size_t n, double *floor, size_t floors)
 {
-	double median = quantile(told, n, 0.5), least = quantile(floor, floors, 0.5);
+	double median = bench_quantile(told, n, 0.5), least = bench_quantile(floor, floors, 0.5);
 
 	printf("%-44s %7.3f ms, 95 of 100 within %7.3f ms; append + fdatasync %7.3f ms: %.2f times\n", what, median,
-	       quantile(told, n, 0.95), least, median / least);
+	       bench_quantile(told, n, 0.95), least, median / least);
 }
 
-static void tidy(const struct bench *bench)
+static void tidy(const struct rig *rig)
 {
 	static const char *const names[] = {
 		"bench.ini", "ledger.brewspread", "ledger.brewspread-wal", "ledger.brewspread-shm",
@@ -236,22 +219,22 @@ static void tidy(const struct bench *bench)
 	char path[LINE_ROOM];
 
 	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++) {
-		path_in(path, sizeof(path), bench, names[i]);
+		path_in(path, sizeof(path), rig, names[i]);
 		unlink(path);
 	}
 	for (int i = 0; i < METERS; i++) {
 		char name[32];
 
 		snprintf(name, sizeof(name), "m%02d.tty", i);
-		path_in(path, sizeof(path), bench, name);
+		path_in(path, sizeof(path), rig, name);
 		unlink(path);
 	}
-	rmdir(bench->folder);
+	rmdir(rig->folder);
 }
 
 int main(int argc, char **argv)
 {
-	static struct bench bench;
+	static struct rig rig;
 	static double told[READINGS_MOST], floor[READINGS_MOST];
 	const char *above = argc > 2 ? argv[2] : "/tmp";
 	long long readings = 400;
@@ -261,23 +244,23 @@ int main(int argc, char **argv)
 	if (argc < 2 || (argc > 3 && (!number_parse_count(&readings, slice_from(argv[3])) || readings < 2 ||
 	                              readings > READINGS_MOST)))
 		give_up("expected PROGRAM [FOLDER [READINGS]]");
-	snprintf(bench.folder, sizeof(bench.folder), "%s/acknowledge-XXXXXX", above);
-	if (!mkdtemp(bench.folder))
-		give_up(bench.folder);
-	path_in(path, sizeof(path), &bench, "floor");
-	bench.floor_file = open(path, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
-	if (bench.floor_file < 0)
+	snprintf(rig.folder, sizeof(rig.folder), "%s/acknowledge-XXXXXX", above);
+	if (!mkdtemp(rig.folder))
+		give_up(rig.folder);
+	path_in(path, sizeof(path), &rig, "floor");
+	rig.floor_file = open(path, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
+	if (rig.floor_file < 0)
 		give_up(path);
-	meters_make(&bench);
-	daemon_start(&bench, argv[1]);
-	warm_up(&bench);
-	one_meter(&bench, (size_t)readings, told, floor);
+	meters_make(&rig);
+	daemon_start(&rig, argv[1]);
+	warm_up(&rig);
+	one_meter(&rig, (size_t)readings, told, floor);
 	tell("one meter: line to word", told, (size_t)readings, floor, (size_t)readings);
 	turns = (size_t)readings / METERS + 2;
-	all_meters(&bench, turns, told, floor);
+	all_meters(&rig, turns, told, floor);
 	tell("32 meters at once: line to word, each", told, turns * METERS, floor, turns);
-	kill(bench.daemon, SIGTERM);
-	waitpid(bench.daemon, NULL, 0);
-	tidy(&bench);
+	kill(rig.daemon, SIGTERM);
+	waitpid(rig.daemon, NULL, 0);
+	tidy(&rig);
 	return 0;
 }

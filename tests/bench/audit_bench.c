@@ -16,6 +16,7 @@
 
 #include "audit.h"
 #include "audit_feed.h"
+#include "bench.h"
 #include "ledger_amend.h"
 #include "ledger_append.h"
 #include "ledger_meter.h"
@@ -39,14 +40,6 @@ static double used_ms(void)
 
 	clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
 	return (double)now.tv_sec * 1e3 + (double)now.tv_nsec / 1e6;
-}
-
-static void stop_at(const char *what, enum status status, const struct error *error)
-{
-	if (status == STATUS_OK)
-		return;
-	fprintf(stderr, "audit_bench: %s: %s\n", what, error->text);
-	exit(3);
 }
 
 static int64_t received_of(int64_t number)
@@ -87,14 +80,14 @@ static struct ledger *ledger_begun(const char *path, int64_t meters[METERS])
 	struct error error = ERROR_INIT;
 	struct ledger *ledger;
 
-	stop_at("open", ledger_open(&ledger, path, LEDGER_CREATE, &error), &error);
+	bench_stop_at("open", ledger_open(&ledger, path, LEDGER_CREATE, &error), &error);
 	for (int i = 0; i < METERS; i++) {
 		char name[] = "meter 0";
 		struct ledger_meter meter = { .meter = meter_standard() };
 
 		name[6] = (char)('0' + i);
 		meter.meter.name = slice_from(name);
-		stop_at("meter", ledger_meter_add(ledger, &meter, &error), &error);
+		bench_stop_at("meter", ledger_meter_add(ledger, &meter, &error), &error);
 		meters[i] = meter.id;
 	}
 	return ledger;
@@ -104,15 +97,15 @@ static void exclude_some(struct ledger *ledger, int64_t readings)
 {
 	struct error error = ERROR_INIT;
 
-	stop_at("begin", ledger_begin(ledger, &error), &error);
+	bench_stop_at("begin", ledger_begin(ledger, &error), &error);
 	for (int64_t id = EXCLUDED_EACH; id <= readings; id += EXCLUDED_EACH) {
 		struct amendment amendment = { .reading = id,
 			                       .action = AMENDMENT_EXCLUDE,
 			                       .reason = slice_from("bubble") };
 
-		stop_at("exclude", ledger_amend_append(ledger, &amendment, &error), &error);
+		bench_stop_at("exclude", ledger_amend_append(ledger, &amendment, &error), &error);
 	}
-	stop_at("commit", ledger_commit(ledger, &error), &error);
+	bench_stop_at("commit", ledger_commit(ledger, &error), &error);
 }
 
 static void fill(const char *path, int64_t readings)
@@ -129,15 +122,15 @@ static void fill(const char *path, int64_t readings)
 	entry.raw = slice_from("R 000123  TDS 1.38 %  22.4 C");
 	for (int64_t number = 0; number < readings; number++) {
 		if (number % GROUP == 0)
-			stop_at("begin", ledger_begin(ledger, &error), &error);
+			bench_stop_at("begin", ledger_begin(ledger, &error), &error);
 		entry.meter = meters[number / SESSION % METERS];
 		entry.received_us = received_of(number);
 		entry.monotonic_us = entry.received_us - BEGIN_US + SECOND_US;
 		entry.temp_c = 21 + (double)(number % 30) / 10;
 		entry_fill(&entry, number, &random, label);
-		stop_at("append", ledger_append(ledger, &entry, &error), &error);
+		bench_stop_at("append", ledger_append(ledger, &entry, &error), &error);
 		if (number % GROUP == GROUP - 1 || number == readings - 1)
-			stop_at("commit", ledger_commit(ledger, &error), &error);
+			bench_stop_at("commit", ledger_commit(ledger, &error), &error);
 	}
 	exclude_some(ledger, readings);
 	ledger_free(ledger);
@@ -158,7 +151,7 @@ static void bare_select(const char *path)
 	                       "decimals, value, temp_c, standard_percent, taken_us, label, sequence, status, raw "
 	                       "FROM readings WHERE role < 3",
 	                       -1, &statement, NULL) != SQLITE_OK)
-		stop_at("select", STATUS_IO, &(struct error){ "it can't be read" });
+		bench_stop_at("select", STATUS_IO, &(struct error){ "it can't be read" });
 	while (sqlite3_step(statement) == SQLITE_ROW) {
 		for (int i = 0; i < 12; i++)
 			sum += sqlite3_column_int64(statement, i);
@@ -203,15 +196,15 @@ static void month(const char *path, const char *day)
 	double start = used_ms(), audited;
 
 	if (!moment_parse(&query.since_us, slice_from(day)))
-		stop_at("month", STATUS_INVALID, &(struct error){ "expected a day" });
+		bench_stop_at("month", STATUS_INVALID, &(struct error){ "expected a day" });
 	lines.since_us = query.since_us;
-	stop_at("open", ledger_open(&ledger, path, LEDGER_READ, &error), &error);
-	stop_at("read", ledger_each(ledger, &lines, note_first, &first, &error), &error);
+	bench_stop_at("open", ledger_open(&ledger, path, LEDGER_READ, &error), &error);
+	bench_stop_at("read", ledger_each(ledger, &lines, note_first, &first, &error), &error);
 	ledger_free(ledger);
 	audited = used_ms();
-	stop_at("open", ledger_open(&ledger, path, LEDGER_READ, &error), &error);
-	stop_at("feed", audit_feed_ledger(audit, ledger, &query, &faults, &error), &error);
-	stop_at("finish", audit_finish(audit, &error), &error);
+	bench_stop_at("open", ledger_open(&ledger, path, LEDGER_READ, &error), &error);
+	bench_stop_at("feed", audit_feed_ledger(audit, ledger, &query, &faults, &error), &error);
+	bench_stop_at("finish", audit_finish(audit, &error), &error);
 	printf("  one meter's last month: open after %.1f ms, its %llu readings audited in %.1f ms (processor time)\n",
 	       first.at_ms - start, (unsigned long long)first.readings, used_ms() - audited);
 	ledger_free(ledger);

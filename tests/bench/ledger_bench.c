@@ -14,9 +14,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
+#include "bench.h"
 #include "ledger_append.h"
 #include "ledger_meter.h"
 #include "ledger_read.h"
@@ -26,35 +26,6 @@
 enum { TURNS = 400, GROUP = 10, FIRST_DAY_US_PER_ROW = 10000000 };
 
 static const char line[] = "R 000123  TDS 1.38 %  22.4 C";
-
-static double now_s(void)
-{
-	struct timespec now;
-
-	clock_gettime(CLOCK_MONOTONIC, &now);
-	return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
-
-static void stop_at(const char *what, enum status status, const struct error *error)
-{
-	if (status == STATUS_OK)
-		return;
-	fprintf(stderr, "ledger_bench: %s: %s\n", what, error->text);
-	exit(3);
-}
-
-static int up(const void *a, const void *b)
-{
-	double x = *(const double *)a, y = *(const double *)b;
-
-	return (x > y) - (x < y);
-}
-
-static double median(double *x, size_t n)
-{
-	qsort(x, n, sizeof(*x), up);
-	return x[n / 2];
-}
 
 static struct ledger_entry entry_of(int64_t number, const int64_t *meters, int64_t run)
 {
@@ -78,17 +49,17 @@ static struct ledger *ledger_made(const char *path, int64_t meters[4], int64_t *
 	struct error error = ERROR_INIT;
 	struct ledger *ledger;
 
-	stop_at("open", ledger_open(&ledger, path, LEDGER_CREATE, &error), &error);
+	bench_stop_at("open", ledger_open(&ledger, path, LEDGER_CREATE, &error), &error);
 	for (int i = 0; i < 4; i++) {
 		char name[] = "meter 0";
 		struct ledger_meter meter = { .meter = meter_standard() };
 
 		name[6] = (char)('0' + i);
 		meter.meter.name = slice_from(name);
-		stop_at("meter", ledger_meter_add(ledger, &meter, &error), &error);
+		bench_stop_at("meter", ledger_meter_add(ledger, &meter, &error), &error);
 		meters[i] = meter.id;
 	}
-	stop_at("run", ledger_run_open(ledger, slice_from("bench"), slice_from(""), 1, run, &error), &error);
+	bench_stop_at("run", ledger_run_open(ledger, slice_from("bench"), slice_from(""), 1, run, &error), &error);
 	return ledger;
 }
 
@@ -96,13 +67,13 @@ static void append_group(struct ledger *ledger, int64_t *number, int count, cons
 {
 	struct error error = ERROR_INIT;
 
-	stop_at("begin", ledger_begin(ledger, &error), &error);
+	bench_stop_at("begin", ledger_begin(ledger, &error), &error);
 	for (int i = 0; i < count; i++) {
 		struct ledger_entry entry = entry_of((*number)++, meters, run);
 
-		stop_at("append", ledger_append(ledger, &entry, &error), &error);
+		bench_stop_at("append", ledger_append(ledger, &entry, &error), &error);
 	}
-	stop_at("commit", ledger_commit(ledger, &error), &error);
+	bench_stop_at("commit", ledger_commit(ledger, &error), &error);
 }
 
 static void bench_append(const char *folder, int group)
@@ -121,18 +92,18 @@ static void bench_append(const char *folder, int group)
 	memset(bytes, 'x', sizeof(bytes));
 	append_group(ledger, &number, 5000, meters, run); /* past the start, where every commit makes the file longer */
 	for (int i = 0; i < TURNS; i++) {
-		double start = now_s(), middle;
+		double start = bench_now_s(), middle;
 
 		append_group(ledger, &number, group, meters, run);
-		middle = now_s();
+		middle = bench_now_s();
 		if (write(fd, bytes, sizeof(line) * (size_t)group) < 0 || fdatasync(fd) != 0)
-			stop_at("plain file", STATUS_IO, &(struct error){ "cannot be written" });
+			bench_stop_at("plain file", STATUS_IO, &(struct error){ "cannot be written" });
 		ledger_s[i] = middle - start;
-		plain_s[i] = now_s() - middle;
+		plain_s[i] = bench_now_s() - middle;
 	}
 	printf("durable append of %2d: %.3f ms, append + fdatasync %.3f ms, ratio %.2f\n", group,
-	       median(ledger_s, TURNS) * 1e3, median(plain_s, TURNS) * 1e3,
-	       median(ledger_s, TURNS) / median(plain_s, TURNS));
+	       bench_quantile(ledger_s, TURNS, 0.5) * 1e3, bench_quantile(plain_s, TURNS, 0.5) * 1e3,
+	       bench_quantile(ledger_s, TURNS, 0.5) / bench_quantile(plain_s, TURNS, 0.5));
 	close(fd);
 	ledger_free(ledger);
 	unlink(plain);
@@ -151,14 +122,14 @@ static enum status row_sum(void *context, const struct ledger_row *row, struct e
 
 	(void)error;
 	if (sum->rows++ == 0)
-		sum->first_s = now_s();
+		sum->first_s = bench_now_s();
 	sum->value += row->entry.shown.value + (double)row->entry.raw.len + (double)row->label.len;
 	return STATUS_OK;
 }
 
 static double bare_select(const char *path, double *total)
 {
-	double start = now_s();
+	double start = bench_now_s();
 	sqlite3 *db;
 	sqlite3_stmt *statement;
 
@@ -191,26 +162,26 @@ static double bare_select(const char *path, double *total)
 	}
 	sqlite3_finalize(statement);
 	sqlite3_close(db);
-	return now_s() - start;
+	return bench_now_s() - start;
 }
 
 static double stream(const char *path, const struct ledger_query *query, struct sum *sum)
 {
 	struct error error = ERROR_INIT;
 	struct ledger *ledger;
-	double start = now_s();
+	double start = bench_now_s();
 
 	*sum = (struct sum){ .value = 0 };
-	stop_at("open", ledger_open(&ledger, path, LEDGER_READ, &error), &error);
-	stop_at("read", ledger_each(ledger, query, row_sum, sum, &error), &error);
+	bench_stop_at("open", ledger_open(&ledger, path, LEDGER_READ, &error), &error);
+	bench_stop_at("read", ledger_each(ledger, query, row_sum, sum, &error), &error);
 	ledger_free(ledger);
-	return now_s() - start;
+	return bench_now_s() - start;
 }
 
 static void bench_month(const char *path, int64_t rows)
 {
 	struct ledger_query query = { .meter = slice_from("meter 1") };
-	double start = now_s(), took;
+	double start = bench_now_s(), took;
 	struct sum sum;
 
 	query.since_us = 1700000000000000 + rows * FIRST_DAY_US_PER_ROW - (int64_t)30 * 86400 * 1000000;
@@ -230,16 +201,16 @@ static void bench_stream(const char *folder, int64_t rows)
 
 	snprintf(path, sizeof(path), "%s/bench-%ld.ledger", folder, (long)getpid());
 	ledger = ledger_made(path, meters, &run);
-	took = now_s();
+	took = bench_now_s();
 	while (number < rows)
 		append_group(ledger, &number, rows - number < 1000 ? (int)(rows - number) : 1000, meters, run);
-	printf("filled: %lld readings in %.1f s\n", (long long)rows, now_s() - took);
+	printf("filled: %lld readings in %.1f s\n", (long long)rows, bench_now_s() - took);
 	ledger_free(ledger);
 	for (int i = 0; i < 3; i++) {
 		bare = fmin(bare, bare_select(path, &total));
 		ours = fmin(ours, stream(path, &all, &sum));
 		if (sum.rows != rows || fabs(sum.value - total) > 1)
-			stop_at("stream", STATUS_REFUSED, &(struct error){ "not the same rows" });
+			bench_stop_at("stream", STATUS_REFUSED, &(struct error){ "not the same rows" });
 	}
 	printf("stream of %lld: %.2f s, bare SELECT %.2f s, ratio %.2f\n", (long long)rows, ours, bare, ours / bare);
 	bench_month(path, rows);

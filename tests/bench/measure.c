@@ -8,8 +8,9 @@
 #include <stdlib.h>
 #include <sys/resource.h>
 #include <sys/wait.h>
-#include <time.h>
 #include <unistd.h>
+
+#include "bench.h"
 
 enum { TURNS_MOST = 100, COMMANDS_MOST = 8 };
 
@@ -19,14 +20,6 @@ struct figures {
 	long peak_kb;
 };
 
-static double now_s(void)
-{
-	struct timespec now;
-
-	clock_gettime(CLOCK_MONOTONIC, &now);
-	return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
-
 static double seconds(struct timeval time)
 {
 	return (double)time.tv_sec + (double)time.tv_usec / 1e6;
@@ -34,7 +27,7 @@ static double seconds(struct timeval time)
 
 static int run_once(const char *line, struct figures *figures, int turn)
 {
-	double start = now_s();
+	double start = bench_now_s();
 	struct rusage used;
 	pid_t child = fork();
 	int status;
@@ -45,7 +38,7 @@ static int run_once(const char *line, struct figures *figures, int turn)
 	}
 	if (child < 0 || wait4(child, &status, 0, &used) < 0)
 		return 127;
-	figures->wall[turn] = now_s() - start;
+	figures->wall[turn] = bench_now_s() - start;
 	figures->cpu[turn] = seconds(used.ru_utime) + seconds(used.ru_stime);
 	if (used.ru_maxrss > figures->peak_kb)
 		figures->peak_kb = used.ru_maxrss;

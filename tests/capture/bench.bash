@@ -45,9 +45,19 @@ meter_do() {
 	await eval "[ \$(wc -l <'$name.out') -gt $before ]"
 }
 
-# reading NAME NUMBER VALUE [TEMP]: the meter sends a line.
+# reading NAME NUMBER VALUE [TEMP]: the meter sends a line; TEMP is $TEMPERATURE or 22.4 unless told.
 reading() {
-	meter_do "$1" "send \"R $(printf %04d "$2") $3 % ${4:-22.4} C\\r\\n\""
+	meter_do "$1" "send \"R $(printf %04d "$2") $3 % ${4:-${TEMPERATURE:-22.4}} C\\r\\n\""
+}
+
+# readings NAME FIRST VALUE...: one after the other, numbered from FIRST
+readings() {
+	local name=$1 number=$2 value
+	shift 2
+	for value in "$@"; do
+		reading "$name" "$number" "$value"
+		number=$((number + 1))
+	done
 }
 
 # await COMMAND...: until it succeeds, 10 s at most.

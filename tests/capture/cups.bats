@@ -9,16 +9,6 @@ teardown() {
 	bench_end
 }
 
-# readings NAME FIRST VALUE...: one after the other, numbered from FIRST
-readings() {
-	local name=$1 number=$2 value
-	shift 2
-	for value in "$@"; do
-		reading "$name" "$number" "$value"
-		number=$((number + 1))
-	done
-}
-
 cups() {
 	ledger_of '" ".join(r["cup"] or r["role"] for r in d)'
 }

@@ -5,17 +5,11 @@
 bats_require_minimum_version 1.5.0
 load bench
 
+# what the meters say their samples are at
+TEMPERATURE=20.0
+
 teardown() {
 	bench_end
-}
-
-readings() {
-	local name=$1 number=$2 value
-	shift 2
-	for value in "$@"; do
-		reading "$name" "$number" "$value" 20.0
-		number=$((number + 1))
-	done
 }
 
 @test "two meters, a cable pulled in the middle, an amended reading: the workbook has the right numbers" {

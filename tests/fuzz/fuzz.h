@@ -6,6 +6,7 @@
 #ifndef FUZZ_H
 #define FUZZ_H
 
+#include <jansson.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -55,6 +56,16 @@ static inline void fuzz_split(const uint8_t *data, size_t size, struct slice *fi
 
 	*first = (struct slice){ text, cut ? (size_t)(cut - text) + 1 : size };
 	*second = (struct slice){ cut ? cut + 6 : text + size, cut ? size - (size_t)(cut + 6 - text) : 0 };
+}
+
+/* JSON that the program made can be read, and knows no nan. Takes json. */
+static inline void fuzz_json_holds(char *json)
+{
+	json_t *back = json ? json_loads(json, JSON_ALLOW_NUL, NULL) : NULL;
+
+	FUZZ_HOLDS(back);
+	json_decref(back);
+	free(json);
 }
 
 #endif

@@ -100,24 +100,12 @@ static struct audit_chart chart_of(struct audit_point *points, const double *x, 
 	return chart;
 }
 
-static size_t read_column(double *x, const char *file, const char *column)
-{
-	struct csv_table table = csv_table_read(file);
-	size_t n = table.rows;
-
-	assert_true(n <= MOST);
-	for (size_t i = 0; i < n; i++)
-		x[i] = csv_number(&table, i, column);
-	csv_table_release(&table);
-	return n;
-}
-
 /* e-Handbook 6.3.2.2: centre 50.81, mean range 1.8778; 45.8159 and 55.8041 with d2 = 1.128 in place of 2/√π = 1.128379. */
 static void individuals_of_the_handbook(void **state)
 {
 	struct audit_point points[MOST];
 	double x[MOST];
-	size_t n = read_column(x, "nist_individuals_6322.csv", "x");
+	size_t n = csv_column(x, MOST, "nist_individuals_6322.csv", "x");
 	struct audit_chart chart = chart_of(points, x, n, AUDIT_ZERO);
 
 	(void)state;
@@ -141,7 +129,7 @@ static void spread_of_the_check_standard(void **state)
 {
 	struct audit_point points[MOST];
 	double sd[MOST], squares = 0;
-	size_t n = read_column(sd, "nist_checkstandard_mpc62.csv", "sd6");
+	size_t n = csv_column(sd, MOST, "nist_checkstandard_mpc62.csv", "sd6");
 	struct audit_chart chart = chart_of(points, sd, n, AUDIT_REPEATABILITY);
 
 	(void)state;

@@ -8,18 +8,6 @@
 
 #define MOST 32
 
-static size_t read_column(double *x, const char *file, const char *column)
-{
-	struct csv_table table = csv_table_read(file);
-	size_t n = table.rows;
-
-	assert_true(n <= MOST);
-	for (size_t i = 0; i < n; i++)
-		x[i] = csv_number(&table, i, column);
-	csv_table_release(&table);
-	return n;
-}
-
 static void constants(void **state)
 {
 	struct csv_table table = csv_table_read("control_constants.csv");
@@ -57,7 +45,7 @@ static void constants_of_large_groups(void **state)
 static void individuals(void **state)
 {
 	double x[MOST];
-	size_t n = read_column(x, "nist_individuals_6322.csv", "x");
+	size_t n = csv_column(x, MOST, "nist_individuals_6322.csv", "x");
 	struct individuals_chart chart = individuals_chart_of(x, n);
 
 	(void)state;
@@ -77,7 +65,7 @@ static void ewma_of_the_handbook(void **state)
 	struct csv_table table = csv_table_read("nist_ewma_6324.csv");
 	struct ewma_point points[MOST];
 	double x[MOST];
-	size_t n = read_column(x, "nist_ewma_6324.csv", "x");
+	size_t n = csv_column(x, MOST, "nist_ewma_6324.csv", "x");
 
 	(void)state;
 	ewma_chart_points(points, &chart, x, n);
@@ -99,10 +87,10 @@ static void ewma_of_the_check_standard(void **state)
 	struct ewma_point points[MOST];
 	struct ewma_chart chart = { .lambda = 0.2, .width = 3 };
 	double y[MOST], sd[MOST], squares = 0;
-	size_t n = read_column(y, "nist_checkstandard_mpc62.csv", "y");
+	size_t n = csv_column(y, MOST, "nist_checkstandard_mpc62.csv", "y");
 
 	(void)state;
-	read_column(sd, "nist_checkstandard_mpc62.csv", "sd6");
+	csv_column(sd, MOST, "nist_checkstandard_mpc62.csv", "sd6");
 	chart.centre = values_mean(y, n);
 	chart.sigma = values_sd(y, n);
 	assert_near(chart.centre, 97.06984, 5e-6);

@@ -7,6 +7,7 @@
 
 #include "audit.h"
 #include "audit_words.h"
+#include "by_row.h"
 #include "reading.h"
 
 #define SECOND_US INT64_C(1000000)
@@ -667,13 +668,6 @@ static struct pair_case pairs[] = {
 	{ "the next day is no pair", 0, 0, 24, 0, AUDIT_UNKNOWN, NULL },
 };
 
-#define BY_ROW(rows, test)                                                                       \
-	for (size_t i = 0; i < sizeof(rows) / sizeof((rows)[0]); i++)                            \
-		by_row[count++] = (struct CMUnitTest)                                            \
-		{                                                                                \
-			.name = (rows)[i].name, .test_func = (test), .initial_state = &(rows)[i] \
-		}
-
 int main(void)
 {
 	const struct CMUnitTest fixed[] = {
@@ -703,8 +697,8 @@ int main(void)
 	size_t count = 0;
 	int failed = cmocka_run_group_tests_name("audit", fixed, NULL, NULL);
 
-	BY_ROW(breaks, sessions_break);
-	BY_ROW(units, units_are_told_as_tds);
-	BY_ROW(pairs, cups_on_two_meters);
+	BY_ROW(by_row, &count, breaks, sessions_break);
+	BY_ROW(by_row, &count, units, units_are_told_as_tds);
+	BY_ROW(by_row, &count, pairs, cups_on_two_meters);
 	return failed + cmocka_run_group_tests_name("audit by row", by_row, NULL, NULL);
 }

@@ -7,6 +7,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "by_row.h"
 #include "gauge_manifest.h"
 #include "join.h"
 #include "readings.h"
@@ -231,13 +232,6 @@ static void one_load_is_no_study(void **state)
 	desk_close(&desk);
 }
 
-#define BY_ROW(rows, test)                                                                       \
-	for (size_t i = 0; i < sizeof(rows) / sizeof((rows)[0]); i++)                            \
-		by_row[count++] = (struct CMUnitTest)                                            \
-		{                                                                                \
-			.name = (rows)[i].name, .test_func = (test), .initial_state = &(rows)[i] \
-		}
-
 int main(void)
 {
 	const struct CMUnitTest fixed[] = {
@@ -250,8 +244,8 @@ int main(void)
 	size_t count = 0;
 	int failed = cmocka_run_group_tests_name("instrument studies", fixed, NULL, NULL);
 
-	BY_ROW(spellings, spelled);
-	BY_ROW(refusals, refused);
-	BY_ROW(studies, studied);
+	BY_ROW(by_row, &count, spellings, spelled);
+	BY_ROW(by_row, &count, refusals, refused);
+	BY_ROW(by_row, &count, studies, studied);
 	return failed + cmocka_run_group_tests_name("by row", by_row, NULL, NULL);
 }
