@@ -16,23 +16,26 @@ struct figure *figure_new(const char *name)
 	struct figure *figure = calloc(1, sizeof(*figure));
 	cairo_font_options_t *options;
 
-	if (!figure)
+	if (!figure || !drawing_load(NULL)) {
+		free(figure);
 		return NULL;
+	}
 	memcpy(figure->name, name, strnlen(name, FIGURE_NAME - 1));
 	figure->layer = LAYER_DATA;
-	figure->context = pango_font_map_create_context(pango_cairo_font_map_get_default());
-	options = cairo_font_options_create();
+	figure->context = drawing.pango_font_map_create_context(drawing.pango_cairo_font_map_get_default());
+	options = drawing.cairo_font_options_create();
 	/* the same shapes at the same places at every size: nothing is fitted to pixels */
-	cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
-	cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
-	cairo_font_options_set_antialias(options, CAIRO_ANTIALIAS_GRAY);
-	pango_cairo_context_set_font_options(figure->context, options);
-	pango_context_set_round_glyph_positions(figure->context, FALSE);
-	pango_context_set_language(figure->context, pango_language_from_string("en"));
-	cairo_font_options_destroy(options);
+	drawing.cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
+	drawing.cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
+	drawing.cairo_font_options_set_antialias(options, CAIRO_ANTIALIAS_GRAY);
+	drawing.pango_cairo_context_set_font_options(figure->context, options);
+	drawing.pango_context_set_round_glyph_positions(figure->context, FALSE);
+	drawing.pango_context_set_language(figure->context, drawing.pango_language_from_string("en"));
+	drawing.cairo_font_options_destroy(options);
 	for (int bold = 0; bold < 2; bold++) {
-		figure->fonts[bold] = pango_font_description_from_string(FAMILY);
-		pango_font_description_set_weight(figure->fonts[bold], bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
+		figure->fonts[bold] = drawing.pango_font_description_from_string(FAMILY);
+		drawing.pango_font_description_set_weight(figure->fonts[bold],
+		                                          bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
 	}
 	return figure;
 }
@@ -42,12 +45,12 @@ void figure_free(struct figure *figure)
 	if (!figure)
 		return;
 	for (size_t i = 0; i < figure->layout_count; i++)
-		g_object_unref(figure->layouts[i]);
+		(drawing.g_object_unref)(figure->layouts[i]);
 	free(figure->layouts);
 	free(figure->marks);
 	for (int bold = 0; bold < 2; bold++)
-		pango_font_description_free(figure->fonts[bold]);
-	g_object_unref(figure->context);
+		drawing.pango_font_description_free(figure->fonts[bold]);
+	(drawing.g_object_unref)(figure->context);
 	phrase_release(&figure->title);
 	phrase_release(&figure->alt);
 	phrase_release(&figure->caption);
@@ -148,7 +151,7 @@ static bool keep_layout(struct figure *figure, PangoLayout *layout)
 
 		if (!more) {
 			figure->failed = true;
-			g_object_unref(layout);
+			(drawing.g_object_unref)(layout);
 			return false;
 		}
 		figure->layouts = more;
@@ -163,8 +166,8 @@ static bool fits(PangoLayout *layout, const struct figure_type *type)
 	int width;
 
 	if (type->lines > 1)
-		return pango_layout_get_line_count(layout) <= type->lines;
-	pango_layout_get_size(layout, &width, NULL);
+		return drawing.pango_layout_get_line_count(layout) <= type->lines;
+	drawing.pango_layout_get_size(layout, &width, NULL);
 	return width <= (int)(type->width * PANGO_SCALE);
 }
 
@@ -172,12 +175,18 @@ static bool fits(PangoLayout *layout, const struct figure_type *type)
 static void cut_to_fit(struct figure *figure, PangoLayout *layout, const struct figure_type *type)
 {
 	const PangoLogAttr *attributes;
-	char *whole = g_strdup(pango_layout_get_text(layout));
+	char *whole = strdup(drawing.pango_layout_get_text(layout));
 	int count, low = 0, high;
-	gboolean *stop;
+	bool *stop;
 
-	attributes = pango_layout_get_log_attrs_readonly(layout, &count);
-	stop = g_new0(gboolean, (gsize)count);
+	attributes = drawing.pango_layout_get_log_attrs_readonly(layout, &count);
+	stop = calloc((size_t)count, sizeof(*stop));
+	if (!whole || !stop) {
+		figure->failed = true;
+		free(whole);
+		free(stop);
+		return;
+	}
 	for (int i = 0; i < count; i++)
 		stop[i] = attributes[i].is_cursor_position != 0;
 	high = count - 1;
@@ -188,9 +197,10 @@ static void cut_to_fit(struct figure *figure, PangoLayout *layout, const struct 
 			end--;
 		phrase_clear(&figure->scratch);
 		phrase_add(&figure->scratch,
-		           slice_trim((struct slice){ whole, (size_t)(g_utf8_offset_to_pointer(whole, end) - whole) }));
+		           slice_trim((struct slice){
+				   whole, (size_t)(drawing.g_utf8_offset_to_pointer(whole, end) - whole) }));
 		phrase_words(&figure->scratch, "…");
-		pango_layout_set_text(layout, figure->scratch.text, (int)figure->scratch.len);
+		drawing.pango_layout_set_text(layout, figure->scratch.text, (int)figure->scratch.len);
 		if (fits(layout, type))
 			low = middle;
 		else
@@ -200,31 +210,32 @@ static void cut_to_fit(struct figure *figure, PangoLayout *layout, const struct 
 		low--;
 	phrase_clear(&figure->scratch);
 	phrase_add(&figure->scratch,
-	           slice_trim((struct slice){ whole, (size_t)(g_utf8_offset_to_pointer(whole, low) - whole) }));
+	           slice_trim((struct slice){ whole, (size_t)(drawing.g_utf8_offset_to_pointer(whole, low) - whole) }));
 	phrase_words(&figure->scratch, "…");
 	if (!figure->scratch.failed)
-		pango_layout_set_text(layout, figure->scratch.text, (int)figure->scratch.len);
-	g_free(stop);
-	g_free(whole);
+		drawing.pango_layout_set_text(layout, figure->scratch.text, (int)figure->scratch.len);
+	free(stop);
+	free(whole);
 }
 
 static PangoLayout *lay_out(struct figure *figure, struct slice text, const struct figure_type *type)
 {
-	PangoLayout *layout = pango_layout_new(figure->context);
+	PangoLayout *layout = drawing.pango_layout_new(figure->context);
 	PangoFontDescription *font = figure->fonts[type->bold ? 1 : 0];
 
-	pango_font_description_set_absolute_size(font, (type->size > 0 ? type->size : FIGURE_SMALL) * PANGO_SCALE);
-	pango_layout_set_font_description(layout, font);
+	drawing.pango_font_description_set_absolute_size(font,
+	                                                 (type->size > 0 ? type->size : FIGURE_SMALL) * PANGO_SCALE);
+	drawing.pango_layout_set_font_description(layout, font);
 	phrase_clear(&figure->scratch);
 	clean_text_add(&figure->scratch, text);
 	if (figure->scratch.failed)
 		figure->failed = true;
 	else
-		pango_layout_set_text(layout, figure->scratch.text ? figure->scratch.text : "",
-		                      (int)figure->scratch.len);
+		drawing.pango_layout_set_text(layout, figure->scratch.text ? figure->scratch.text : "",
+		                              (int)figure->scratch.len);
 	if (type->width > 0 && type->lines > 1) {
-		pango_layout_set_width(layout, (int)(type->width * PANGO_SCALE));
-		pango_layout_set_wrap(layout, PANGO_WRAP_WORD_CHAR);
+		drawing.pango_layout_set_width(layout, (int)(type->width * PANGO_SCALE));
+		drawing.pango_layout_set_wrap(layout, PANGO_WRAP_WORD_CHAR);
 	}
 	if (type->width > 0 && !fits(layout, type))
 		cut_to_fit(figure, layout, type);
@@ -235,7 +246,7 @@ static double line_width(PangoLayoutLine *line)
 {
 	PangoRectangle logical;
 
-	pango_layout_line_get_extents(line, NULL, &logical);
+	drawing.pango_layout_line_get_extents(line, NULL, &logical);
 	return (double)logical.width / PANGO_SCALE;
 }
 
@@ -244,10 +255,10 @@ static struct figure_size size_of(PangoLayout *layout)
 	struct figure_size size = { 0, 0 };
 	int height;
 
-	pango_layout_get_size(layout, NULL, &height);
+	drawing.pango_layout_get_size(layout, NULL, &height);
 	size.height = (double)height / PANGO_SCALE;
-	for (int i = 0; i < pango_layout_get_line_count(layout); i++)
-		size.width = fmax(size.width, line_width(pango_layout_get_line_readonly(layout, i)));
+	for (int i = 0; i < drawing.pango_layout_get_line_count(layout); i++)
+		size.width = fmax(size.width, line_width(drawing.pango_layout_get_line_readonly(layout, i)));
 	return size;
 }
 
@@ -281,15 +292,15 @@ struct figure_size figure_text(struct figure *figure, double x, double y, struct
 
 	if (!keep_layout(figure, layout) || !isfinite(x + y))
 		return (struct figure_size){ 0, 0 };
-	iter = pango_layout_get_iter(layout);
+	iter = drawing.pango_layout_get_iter(layout);
 	do {
-		PangoLayoutLine *line = pango_layout_iter_get_line_readonly(iter);
+		PangoLayoutLine *line = drawing.pango_layout_iter_get_line_readonly(iter);
 
 		if (line->length > 0)
-			add_text_line(figure, x, y, (double)pango_layout_iter_get_baseline(iter) / PANGO_SCALE, line,
-			              type);
-	} while (pango_layout_iter_next_line(iter));
-	pango_layout_iter_free(iter);
+			add_text_line(figure, x, y, (double)drawing.pango_layout_iter_get_baseline(iter) / PANGO_SCALE,
+			              line, type);
+	} while (drawing.pango_layout_iter_next_line(iter));
+	drawing.pango_layout_iter_free(iter);
 	return type->side ? (struct figure_size){ size.height, size.width } : size;
 }
 
@@ -298,7 +309,7 @@ struct figure_size figure_measure(struct figure *figure, struct slice text, cons
 	PangoLayout *layout = lay_out(figure, text, type);
 	struct figure_size size = size_of(layout);
 
-	g_object_unref(layout);
+	(drawing.g_object_unref)(layout);
 	return type->side ? (struct figure_size){ size.height, size.width } : size;
 }
 

@@ -52,7 +52,7 @@ struct figure;
 
 /*
  * An empty drawing. name: that of its file, without ending, of letters a-z, digits and "-"; cut to FIGURE_NAME.
- * NULL when there is no memory. The caller's: figure_free(), which takes NULL.
+ * NULL when there is no memory, or no drawing library: drawing.h. The caller's: figure_free(), which takes NULL.
  */
 struct figure *figure_new(const char *name);
 void figure_free(struct figure *figure);

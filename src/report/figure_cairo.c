@@ -2,7 +2,6 @@
 /* A figure as PNG and PDF. */
 #include "figure_marks.h"
 
-#include <cairo-pdf.h>
 #include <math.h>
 #include <stdio.h>
 
@@ -19,32 +18,33 @@ static void set_tint(cairo_t *cairo, enum tint tint, enum scheme scheme)
 {
 	uint32_t colour = palette_colour(tint, scheme);
 
-	cairo_set_source_rgb(cairo, (colour >> 16) / 255.0, ((colour >> 8) & 0xFF) / 255.0, (colour & 0xFF) / 255.0);
+	drawing.cairo_set_source_rgb(cairo, (colour >> 16) / 255.0, ((colour >> 8) & 0xFF) / 255.0,
+	                             (colour & 0xFF) / 255.0);
 }
 
 static void paint(cairo_t *cairo, const struct mark *mark, enum scheme scheme)
 {
 	if (mark->fill != TINT_NONE) {
 		set_tint(cairo, mark->fill, scheme);
-		cairo_fill_preserve(cairo);
+		drawing.cairo_fill_preserve(cairo);
 	}
 	if (mark->edge != TINT_NONE) {
 		set_tint(cairo, mark->edge, scheme);
-		cairo_set_line_width(cairo, mark->stroke);
-		cairo_stroke_preserve(cairo);
+		drawing.cairo_set_line_width(cairo, mark->stroke);
+		drawing.cairo_stroke_preserve(cairo);
 	}
-	cairo_new_path(cairo);
+	drawing.cairo_new_path(cairo);
 }
 
 static void draw_line(cairo_t *cairo, const struct mark *mark, enum scheme scheme)
 {
 	static const double dashes[] = { 4, 3 };
 
-	cairo_set_dash(cairo, dashes, mark->dashed ? 2 : 0, 0);
-	cairo_move_to(cairo, mark->x, mark->y);
-	cairo_rel_line_to(cairo, mark->width, mark->height);
+	drawing.cairo_set_dash(cairo, dashes, mark->dashed ? 2 : 0, 0);
+	drawing.cairo_move_to(cairo, mark->x, mark->y);
+	drawing.cairo_rel_line_to(cairo, mark->width, mark->height);
 	paint(cairo, mark, scheme);
-	cairo_set_dash(cairo, dashes, 0, 0);
+	drawing.cairo_set_dash(cairo, dashes, 0, 0);
 }
 
 static void path_sign(cairo_t *cairo, const struct mark *mark)
@@ -53,27 +53,27 @@ static void path_sign(cairo_t *cairo, const struct mark *mark)
 
 	switch (mark->sign) {
 	case SIGN_DISC:
-		cairo_arc(cairo, x, y, r, 0, FULL_TURN);
+		drawing.cairo_arc(cairo, x, y, r, 0, FULL_TURN);
 		break;
 	case SIGN_SQUARE:
-		cairo_rectangle(cairo, x - 0.9 * r, y - 0.9 * r, 1.8 * r, 1.8 * r);
+		drawing.cairo_rectangle(cairo, x - 0.9 * r, y - 0.9 * r, 1.8 * r, 1.8 * r);
 		break;
 	case SIGN_DIAMOND:
-		cairo_move_to(cairo, x, y - 1.25 * r);
-		cairo_line_to(cairo, x + 1.25 * r, y);
-		cairo_line_to(cairo, x, y + 1.25 * r);
-		cairo_line_to(cairo, x - 1.25 * r, y);
-		cairo_close_path(cairo);
+		drawing.cairo_move_to(cairo, x, y - 1.25 * r);
+		drawing.cairo_line_to(cairo, x + 1.25 * r, y);
+		drawing.cairo_line_to(cairo, x, y + 1.25 * r);
+		drawing.cairo_line_to(cairo, x - 1.25 * r, y);
+		drawing.cairo_close_path(cairo);
 		break;
 	case SIGN_CROSS:
-		cairo_move_to(cairo, x - 0.8 * r, y - 0.8 * r);
-		cairo_line_to(cairo, x + 0.8 * r, y + 0.8 * r);
-		cairo_move_to(cairo, x - 0.8 * r, y + 0.8 * r);
-		cairo_line_to(cairo, x + 0.8 * r, y - 0.8 * r);
+		drawing.cairo_move_to(cairo, x - 0.8 * r, y - 0.8 * r);
+		drawing.cairo_line_to(cairo, x + 0.8 * r, y + 0.8 * r);
+		drawing.cairo_move_to(cairo, x - 0.8 * r, y + 0.8 * r);
+		drawing.cairo_line_to(cairo, x + 0.8 * r, y - 0.8 * r);
 		break;
 	case SIGN_TICK:
-		cairo_move_to(cairo, x, y - r);
-		cairo_line_to(cairo, x, y + r);
+		drawing.cairo_move_to(cairo, x, y - r);
+		drawing.cairo_line_to(cairo, x, y + r);
 		break;
 	}
 }
@@ -82,7 +82,7 @@ static void draw_sign(cairo_t *cairo, const struct mark *mark, enum scheme schem
 {
 	struct mark open = *mark;
 
-	cairo_new_path(cairo);
+	drawing.cairo_new_path(cairo);
 	path_sign(cairo, mark);
 	if (mark->sign == SIGN_CROSS || mark->sign == SIGN_TICK)
 		open.fill = TINT_NONE;
@@ -91,15 +91,15 @@ static void draw_sign(cairo_t *cairo, const struct mark *mark, enum scheme schem
 
 static void draw_text(cairo_t *cairo, const struct mark *mark, enum scheme scheme)
 {
-	cairo_save(cairo);
+	drawing.cairo_save(cairo);
 	set_tint(cairo, mark->fill, scheme);
-	cairo_translate(cairo, mark->x, mark->y);
+	drawing.cairo_translate(cairo, mark->x, mark->y);
 	if (mark->text.side)
-		cairo_rotate(cairo, -FULL_TURN / 4);
-	cairo_move_to(cairo, 0, 0);
-	pango_cairo_show_layout_line(cairo, mark->text.line);
-	cairo_restore(cairo);
-	cairo_new_path(cairo);
+		drawing.cairo_rotate(cairo, -FULL_TURN / 4);
+	drawing.cairo_move_to(cairo, 0, 0);
+	drawing.pango_cairo_show_layout_line(cairo, mark->text.line);
+	drawing.cairo_restore(cairo);
+	drawing.cairo_new_path(cairo);
 }
 
 static void draw(cairo_t *cairo, const struct mark *mark, enum scheme scheme)
@@ -109,7 +109,7 @@ static void draw(cairo_t *cairo, const struct mark *mark, enum scheme scheme)
 		draw_line(cairo, mark, scheme);
 		break;
 	case MARK_BAR:
-		cairo_rectangle(cairo, mark->x, mark->y, mark->width, mark->height);
+		drawing.cairo_rectangle(cairo, mark->x, mark->y, mark->width, mark->height);
 		paint(cairo, mark, scheme);
 		break;
 	case MARK_SIGN:
@@ -123,17 +123,17 @@ static void draw(cairo_t *cairo, const struct mark *mark, enum scheme scheme)
 
 static void draw_all(const struct figure *figure, cairo_surface_t *surface, double scale, enum scheme scheme)
 {
-	cairo_t *cairo = cairo_create(surface);
+	cairo_t *cairo = drawing.cairo_create(surface);
 
-	cairo_scale(cairo, scale, scale);
+	drawing.cairo_scale(cairo, scale, scale);
 	set_tint(cairo, TINT_PAPER, scheme);
-	cairo_paint(cairo);
+	drawing.cairo_paint(cairo);
 	for (int layer = 0; layer < FIGURE_LAYERS; layer++)
 		for (size_t i = 0; i < figure->count; i++)
 			if (figure->marks[i].layer == (enum figure_layer)layer)
 				draw(cairo, &figure->marks[i], scheme);
-	cairo_destroy(cairo);
-	cairo_surface_flush(surface);
+	drawing.cairo_destroy(cairo);
+	drawing.cairo_surface_flush(surface);
 }
 
 static enum status no_memory(const struct figure *figure, struct error *error)
@@ -146,28 +146,30 @@ static bool press(const struct figure *figure, cairo_surface_t *surface, enum sc
 {
 	uint32_t colours[TINTS];
 	struct png_image image = {
-		.pixels = (const uint32_t *)(const void *)cairo_image_surface_get_data(surface),
-		.width = (uint32_t)cairo_image_surface_get_width(surface),
-		.height = (uint32_t)cairo_image_surface_get_height(surface),
-		.stride = (size_t)cairo_image_surface_get_stride(surface) / sizeof(uint32_t),
+		.pixels = (const uint32_t *)(const void *)drawing.cairo_image_surface_get_data(surface),
+		.width = (uint32_t)drawing.cairo_image_surface_get_width(surface),
+		.height = (uint32_t)drawing.cairo_image_surface_get_height(surface),
+		.stride = (size_t)drawing.cairo_image_surface_get_stride(surface) / sizeof(uint32_t),
 		.colours = colours,
 		.colour_count = TINTS - TINT_PAPER,
 	};
 
 	for (int tint = TINT_PAPER; tint < TINTS; tint++)
 		colours[tint - TINT_PAPER] = palette_colour((enum tint)tint, scheme);
-	return !figure->failed && cairo_surface_status(surface) == CAIRO_STATUS_SUCCESS && png_file_add(out, &image);
+	return !figure->failed && drawing.cairo_surface_status(surface) == CAIRO_STATUS_SUCCESS &&
+	       png_file_add(out, &image);
 }
 
 enum status figure_png(const struct figure *figure, enum scheme scheme, struct phrase *out, struct error *error)
 {
-	cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(FIGURE_WIDTH * PNG_SCALE),
-	                                                      (int)ceil(figure->height * PNG_SCALE));
+	cairo_surface_t *surface = drawing.cairo_image_surface_create(CAIRO_FORMAT_RGB24,
+	                                                              (int)(FIGURE_WIDTH * PNG_SCALE),
+	                                                              (int)ceil(figure->height * PNG_SCALE));
 	bool good;
 
 	draw_all(figure, surface, PNG_SCALE, scheme);
 	good = press(figure, surface, scheme, out);
-	cairo_surface_destroy(surface);
+	drawing.cairo_surface_destroy(surface);
 	return good ? STATUS_OK : no_memory(figure, error);
 }
 
@@ -184,32 +186,32 @@ static void say_about(cairo_surface_t *surface, struct figure *figure, int64_t m
 	char made[TIMESTAMP_TEXT];
 
 	timestamp_print(made, sizeof(made), made_us, 0);
-	cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATE_DATE, made);
-	cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_MOD_DATE, made);
-	cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, "brewspread");
+	drawing.cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATE_DATE, made);
+	drawing.cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_MOD_DATE, made);
+	drawing.cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, "brewspread");
 	phrase_clear(&figure->scratch);
 	phrase_add(&figure->scratch, phrase_slice(&figure->title));
 	phrase_add(&figure->scratch, (struct slice){ "", 1 });
 	if (!figure->scratch.failed)
-		cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE, figure->scratch.text);
+		drawing.cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE, figure->scratch.text);
 	phrase_clear(&figure->scratch);
 	phrase_add(&figure->scratch, phrase_slice(&figure->alt));
 	phrase_add(&figure->scratch, (struct slice){ "", 1 });
 	if (!figure->scratch.failed)
-		cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_SUBJECT, figure->scratch.text);
+		drawing.cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_SUBJECT, figure->scratch.text);
 }
 
 enum status figure_pdf(struct figure *figure, int64_t made_us, struct phrase *out, struct error *error)
 {
-	cairo_surface_t *surface = cairo_pdf_surface_create_for_stream(add_bytes, out, FIGURE_WIDTH * PDF_SCALE,
-	                                                               figure->height * PDF_SCALE);
+	cairo_surface_t *surface = drawing.cairo_pdf_surface_create_for_stream(add_bytes, out, FIGURE_WIDTH * PDF_SCALE,
+	                                                                       figure->height * PDF_SCALE);
 	cairo_status_t ended;
 
 	say_about(surface, figure, made_us);
 	draw_all(figure, surface, PDF_SCALE, SCHEME_LIGHT);
-	cairo_surface_finish(surface);
-	ended = cairo_surface_status(surface);
-	cairo_surface_destroy(surface);
+	drawing.cairo_surface_finish(surface);
+	ended = drawing.cairo_surface_status(surface);
+	drawing.cairo_surface_destroy(surface);
 	return ended == CAIRO_STATUS_SUCCESS && !figure->failed && !figure->scratch.failed ? STATUS_OK :
 	                                                                                     no_memory(figure, error);
 }

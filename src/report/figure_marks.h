@@ -3,8 +3,7 @@
 #ifndef BREWSPREAD_FIGURE_MARKS_H
 #define BREWSPREAD_FIGURE_MARKS_H
 
-#include <pango/pangocairo.h>
-
+#include "drawing.h"
 #include "figure.h"
 
 enum mark_kind { MARK_LINE, MARK_BAR, MARK_SIGN, MARK_TEXT };

@@ -123,7 +123,7 @@ static void put_sign(struct writer *writer, const struct mark *mark)
 static void put_text(struct writer *writer, const struct mark *mark)
 {
 	const PangoLayoutLine *line = mark->text.line;
-	const char *text = pango_layout_get_text(line->layout) + line->start_index;
+	const char *text = drawing.pango_layout_get_text(line->layout) + line->start_index;
 	bool end = mark->text.right_to_left; /* its beginning is on the right */
 
 	phrase_words(writer->out, "<text");

@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "drawing.h"
+
 /* Zero checks that make a chart; fewer are told in words. */
 enum { CHART_ZEROS_LEAST = 5, CHART_ZEROS_MOST = 500 };
 
@@ -64,8 +66,11 @@ static bool draw(struct figure *figure, const struct analysis *analysis, size_t 
 enum status figures_make(struct figures *out, const struct analysis *analysis, struct error *error)
 {
 	char room[FIGURE_NAME];
+	const char *reason;
 
 	*out = (struct figures){ .count = 0 };
+	if (!drawing_load(&reason))
+		return error_set(error, STATUS_IO, "no figures without the drawing libraries: %s", reason);
 	for (size_t i = 0; figures_possible_name(i, room); i++) {
 		struct figure *figure = figure_new(figures_possible_name(i, room));
 
