@@ -58,9 +58,9 @@ TEST_LOCALE := $(BUILD)/tests/locale/de_DE.UTF-8
 # pkg-config is asked at its first use, not when this file is read: on a fresh
 # machine it comes with the other dependencies.
 
-PACKAGES := xlsxwriter libpcre2-8 sqlite3 libRmath libserialport inih libsystemd nettle jansson
-# Loaded when they are needed: src/report/drawing.h.
-LOADED := cairo pangocairo
+PACKAGES := xlsxwriter libpcre2-8 sqlite3 libRmath libserialport inih nettle jansson
+# Loaded when they are needed: src/report/drawing.h, src/station/notify.h.
+LOADED := cairo pangocairo libsystemd
 PACKAGE_CFLAGS = $(eval PACKAGE_CFLAGS := $$(shell pkg-config --cflags $(PACKAGES) $(LOADED)))$(PACKAGE_CFLAGS)
 PACKAGE_LIBS = $(eval PACKAGE_LIBS := $$(shell pkg-config --libs $(PACKAGES)))$(PACKAGE_LIBS)
 

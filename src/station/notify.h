@@ -1,8 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* notify.h: telling the service manager how the daemon is doing: sd_notify(3). Nothing happens where there is none. */
+/*
+ * notify.h: telling the service manager how the daemon is doing: sd_notify(3). Nothing happens where there is none, and
+ * its library is loaded only where there is one: with what that needs in turn it would slow the start of every command.
+ */
 #ifndef BREWSPREAD_NOTIFY_H
 #define BREWSPREAD_NOTIFY_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 struct notify {
@@ -10,7 +14,8 @@ struct notify {
 	int64_t next_us;
 };
 
-void notify_init(struct notify *notify);
+/* False where a manager wants to hear and its library can't be loaded: *reason (static) says why, and nothing is told. */
+bool notify_init(struct notify *notify, const char **reason);
 
 /* It works now; status is one line for people. */
 void notify_ready(const char *status);

@@ -171,6 +171,7 @@ enum status station_new(struct station **out, const struct station_request *requ
                         struct error *error)
 {
 	struct station *station = calloc(1, sizeof(*station));
+	const char *reason;
 	enum status status;
 
 	*out = NULL;
@@ -189,7 +190,9 @@ enum status station_new(struct station **out, const struct station_request *requ
 	log_init(&station->log, request->message_fd);
 	output_init(&station->out, request->out_fd, OUT_MOST);
 	report_child_init(&station->report, station->bench->folder);
-	notify_init(&station->notify);
+	if (!notify_init(&station->notify, &reason))
+		station_say(station, LOG_LEVEL_FAILURE, "the service manager can't be told how this is doing: %s",
+		            reason);
 	status = station_begin(station, faults, error);
 	if (status == STATUS_OK)
 		*out = station;
