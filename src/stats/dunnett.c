@@ -24,6 +24,7 @@ struct comparisons {
 	double step;  /* of z */
 	double reach; /* z runs from -reach (two-sided: 0) to reach */
 	bool beyond;  /* probability that not all stay within w */
+	bool rough;   /* see quadrature.h */
 };
 
 double dunnett_lambda(size_t n, size_t n_control)
@@ -109,9 +110,10 @@ static double probability(double c, struct comparisons all, double df)
 		.step = 1.0 / (1.0 / SCALE_STEP + 0.28 * crowd * crowd),
 		.count = all.beyond && c > 0.0 ? count : INFINITY,
 		.rate = 1.0,
+		.rough = all.rough,
 	};
 
-	all.step = 1.0 / (1.35 + steepest * (1.1 + 0.75 * crowd));
+	all.step = (all.rough ? 2.0 : 1.0) / (1.35 + steepest * (1.1 + 0.75 * crowd));
 	all.reach = fmin(fmax(8.0, largest * peak + 6.5), UNDERFLOWN);
 	return scale_mean(&mean);
 }
@@ -132,27 +134,55 @@ double dunnett_cdf(double c, const double *lambda, size_t m, double df, enum sid
 	return probability(c, (struct comparisons){ .lambda = lambda, .m = m, .times = 1, .sides = sides }, df);
 }
 
-static double tail_of(double c, const double *lambda, size_t m, size_t times, double df, enum sides sides)
+/* all's lambda, m, times, sides and rough are set. */
+static double tail_of(double c, struct comparisons all, double df)
 {
-	struct comparisons all = { .lambda = lambda, .m = m, .times = times, .sides = sides, .beyond = true };
-
-	if (!arguments_good(c, lambda, m, df) || times == 0)
+	if (!arguments_good(c, all.lambda, all.m, df) || all.times == 0)
 		return NAN;
-	if (sides == SIDES_TWO && c <= 0.0)
+	if (all.sides == SIDES_TWO && c <= 0.0)
 		return 1.0;
 	if (isinf(c))
 		return c > 0.0 ? 0.0 : 1.0;
+	all.beyond = true;
 	return probability(c, all, df);
 }
 
 double dunnett_tail(double c, const double *lambda, size_t m, double df, enum sides sides)
 {
-	return tail_of(c, lambda, m, 1, df, sides);
+	return tail_of(c, (struct comparisons){ .lambda = lambda, .m = m, .times = 1, .sides = sides }, df);
+}
+
+struct equal_case {
+	struct comparisons all;
+	double df;
+};
+
+static double exact_tail_of_equal(const void *context, double c)
+{
+	const struct equal_case *equal = context;
+
+	return tail_of(c, equal->all, equal->df);
+}
+
+static double rough_tail_of_equal(const void *context, double c)
+{
+	const struct equal_case *equal = context;
+	struct comparisons all = equal->all;
+
+	all.rough = true;
+	return tail_of(c, all, equal->df);
 }
 
 double dunnett_tail_equal(double c, double lambda, size_t m, double df, enum sides sides)
 {
-	return tail_of(c, &lambda, 1, m, df, sides);
+	return tail_of(c, (struct comparisons){ .lambda = &lambda, .m = 1, .times = m, .sides = sides }, df);
+}
+
+bool dunnett_tail_equal_below(double c, double lambda, size_t m, double df, enum sides sides, double alpha)
+{
+	struct equal_case equal = { { .lambda = &lambda, .m = 1, .times = m, .sides = sides }, df };
+
+	return tail_below(&(struct tail_pair){ rough_tail_of_equal, exact_tail_of_equal }, &equal, c, alpha);
 }
 
 struct dunnett_case {

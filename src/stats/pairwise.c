@@ -241,9 +241,9 @@ static bool within_factor(const struct settle_query *query, double t, double df)
 		return false;
 	switch (query->family) {
 	case FAMILY_ALL_PAIRS:
-		return studentized_range_tail(t * M_SQRT2, query->treatments, df) < alpha;
+		return studentized_range_tail_below(t * M_SQRT2, query->treatments, df, alpha);
 	case FAMILY_CONTROL:
-		return dunnett_tail_equal(t, M_SQRT1_2, query->treatments - 1, df, SIDES_TWO) < alpha;
+		return dunnett_tail_equal_below(t, M_SQRT1_2, query->treatments - 1, df, SIDES_TWO, alpha);
 	}
 	return false;
 }

@@ -6,9 +6,14 @@
 
 /* Nodes are laid while the integrand is above exp(-DROP) of its peak. */
 #define DROP 32.0
+#define DROP_ROUGH 16.0
 
 /* What is left of a sum may be neglected below this part of it. */
 #define NEGLIGIBLE 1e-14
+#define NEGLIGIBLE_ROUGH 1e-7
+
+/* A rough tail this near to alpha, as a part of it, does not tell on which side the exact one lies. */
+#define DOUBT 1e-3
 
 /* exp() of less is 0. */
 #define LOG_UNDERFLOW -745.0
@@ -48,6 +53,8 @@ struct log_scale {
 	double log_peak; /* log density at x = 0 */
 	double step;
 	double start; /* where the integrand is largest */
+	double drop;
+	double negligible;
 };
 
 static double log_density(const struct log_scale *scale, double x)
@@ -77,7 +84,9 @@ static double peak_place(const struct scale_mean *mean)
  */
 static double step_for(const struct scale_mean *mean)
 {
-	return 1.0 / sqrt(1.0 / (mean->step * mean->step) + 2.0 * mean->df / (0.72 * 0.72));
+	double step = 1.0 / sqrt(1.0 / (mean->step * mean->step) + 2.0 * mean->df / (0.72 * 0.72));
+
+	return mean->rough ? 2.0 * step : step;
 }
 
 static double sum_right(const struct log_scale *scale)
@@ -92,7 +101,7 @@ static double sum_right(const struct log_scale *scale)
 		double term = density * mean->kernel(mean->context, mean->argument * exp(x));
 
 		sum += term;
-		if ((x > 0.0 && density < exp(-DROP)) || (term < before && term <= NEGLIGIBLE * sum))
+		if ((x > 0.0 && density < exp(-scale->drop)) || (term < before && term <= scale->negligible * sum))
 			return sum;
 		before = term;
 	}
@@ -112,8 +121,8 @@ static double sum_left(const struct log_scale *scale, double sum)
 		double rest = density * fmax(1.0, 1.0 / (mean->df * scale->step));
 
 		sum += density * value;
-		flat = flat || rest * fabs(value - limit) <= NEGLIGIBLE * sum;
-		if (x < 0.0 && rest * fmax(value, limit) <= NEGLIGIBLE * sum)
+		flat = flat || rest * fabs(value - limit) <= scale->negligible * sum;
+		if (x < 0.0 && rest * fmax(value, limit) <= scale->negligible * sum)
 			return sum;
 	}
 }
@@ -121,7 +130,11 @@ static double sum_left(const struct log_scale *scale, double sum)
 double scale_mean(const struct scale_mean *mean)
 {
 	double df = mean->df;
-	struct log_scale scale = { .mean = mean };
+	struct log_scale scale = {
+		.mean = mean,
+		.drop = mean->rough ? DROP_ROUGH : DROP,
+		.negligible = mean->rough ? NEGLIGIBLE_ROUGH : NEGLIGIBLE,
+	};
 
 	if (!(df > 0.0) || isnan(mean->argument))
 		return NAN;
@@ -205,4 +218,13 @@ double tail_solve(tail_fn *tail, const void *context, double p, double start)
 		}
 	}
 	return exp(0.5 * (at.below + at.above));
+}
+
+bool tail_below(const struct tail_pair *tail, const void *context, double x, double alpha)
+{
+	double rough = tail->rough(context, x);
+
+	if (fabs(rough - alpha) > DOUBT * alpha)
+		return rough < alpha;
+	return tail->exact(context, x) < alpha;
 }

@@ -2,6 +2,8 @@
 #ifndef BREWSPREAD_QUADRATURE_H
 #define BREWSPREAD_QUADRATURE_H
 
+#include <stdbool.h>
+
 /*
  * The quadrature behind the studentized range, Dunnett and non-central t
  * probabilities: each is the mean of some probability over the random
@@ -35,10 +37,11 @@ struct scale_mean {
 	 */
 	double count;
 	double rate;
+	bool rough; /* twice the steps: half the digits, for a sixth of the cost */
 };
 
 /*
- * Mean of kernel(argument s) over s; error about 1e-13 of the largest
+ * Mean of kernel(argument s) over s; error about 1e-13 (rough: 1e-6) of the largest
  * possible kernel value, relative where a bound is given. NaN for df that is
  * not positive. Below one degree of freedom it grows slow, not wrong.
  */
@@ -52,6 +55,17 @@ double scale_mean(const struct scale_mean *mean);
 typedef double tail_fn(const void *context, double x);
 
 double tail_solve(tail_fn *tail, const void *context, double p, double start);
+
+/*
+ * Is a tail below alpha? rough and exact give it, with the errors above: the second is asked only where the first is too
+ * near to alpha to tell.
+ */
+struct tail_pair {
+	tail_fn *rough;
+	tail_fn *exact;
+};
+
+bool tail_below(const struct tail_pair *tail, const void *context, double x, double alpha);
 
 /* Standard normal density, distribution and upper tail. */
 double normal_density(double z);

@@ -18,7 +18,7 @@
  * That form needs no difference of nearly equal numbers in either tail.
  */
 struct largest {
-	double others; /* k - 1 */
+	size_t others; /* k - 1 */
 	size_t nodes;
 	double z[MOST_NODES];
 	double lower[MOST_NODES];  /* Phi(z) */
@@ -49,9 +49,9 @@ static double peak_place(double k)
 	return z;
 }
 
-static void largest_lay(struct largest *largest, size_t k, double widest)
+static void largest_lay(struct largest *largest, size_t k, double widest, bool rough)
 {
-	double step = step_for((double)k);
+	double step = (rough ? 2.0 : 1.0) * step_for((double)k);
 	double others = (double)(k - 1);
 	double peak = peak_place((double)k);
 	double floor = log_density(peak, others) - 33.0;
@@ -60,7 +60,7 @@ static void largest_lay(struct largest *largest, size_t k, double widest)
 
 	while (z < last || log_density(z, others) > floor)
 		z += step;
-	largest->others = others;
+	largest->others = k - 1;
 	largest->nodes = 0;
 	for (; largest->nodes < MOST_NODES; z -= step) {
 		double density = log_density(z, others);
@@ -75,10 +75,23 @@ static void largest_lay(struct largest *largest, size_t k, double widest)
 	}
 }
 
-/* Of one node: that all others lie within w of the largest. */
-static double log_within(const struct largest *largest, size_t i, double w)
+/* 1 - (1 - p)^n by squaring, in which nothing is ever subtracted from a number near to it. */
+static double any_of(double p, size_t n)
 {
-	return largest->others * log1p(-normal_lower(largest->z[i] - w) / largest->lower[i]);
+	double any = 0.0;
+
+	for (; n > 0; n /= 2) {
+		if (n % 2 == 1)
+			any += p * (1.0 - any);
+		p *= 2.0 - p;
+	}
+	return any;
+}
+
+/* Of one node: that not all others lie within w of the largest. */
+static double others_beyond(const struct largest *largest, size_t i, double w)
+{
+	return any_of(normal_lower(largest->z[i] - w) / largest->lower[i], largest->others);
 }
 
 static double range_within(const void *context, double w)
@@ -89,7 +102,7 @@ static double range_within(const void *context, double w)
 	if (!(w > 0.0))
 		return 0.0;
 	for (size_t i = 0; i < largest->nodes; i++)
-		sum += largest->weight[i] * exp(log_within(largest, i, w));
+		sum += largest->weight[i] * (1.0 - others_beyond(largest, i, w));
 	return sum;
 }
 
@@ -102,7 +115,7 @@ static double range_beyond(const void *context, double w)
 	if (!(w > 0.0))
 		return 1.0;
 	for (size_t i = 0; i < largest->nodes; i++) {
-		double term = -largest->weight[i] * expm1(log_within(largest, i, w));
+		double term = largest->weight[i] * others_beyond(largest, i, w);
 
 		sum += term;
 		if (term < before && term < 1e-15 * sum)
@@ -112,7 +125,7 @@ static double range_beyond(const void *context, double w)
 	return sum;
 }
 
-static double probability(double q, size_t k, double df, kernel_fn *kernel)
+static double probability(double q, size_t k, double df, kernel_fn *kernel, bool rough)
 {
 	double kk = (double)k;
 	struct largest largest;
@@ -125,9 +138,10 @@ static double probability(double q, size_t k, double df, kernel_fn *kernel)
 		/* two of the k(k-1)/2 differences bound the range */
 		.count = kernel == range_beyond ? 0.5 * kk * (kk - 1.0) : INFINITY,
 		.rate = sqrt(0.5),
+		.rough = rough,
 	};
 
-	largest_lay(&largest, k, 1.0 / sqrt(1.0 / (q * q) + 0.5 / df));
+	largest_lay(&largest, k, 1.0 / sqrt(1.0 / (q * q) + 0.5 / df), rough);
 	return scale_mean(&mean);
 }
 
@@ -137,16 +151,21 @@ double studentized_range_cdf(double q, size_t k, double df)
 		return NAN;
 	if (isinf(q))
 		return q > 0.0 ? 1.0 : 0.0;
-	return q > 0.0 ? probability(q, k, df, range_within) : 0.0;
+	return q > 0.0 ? probability(q, k, df, range_within, false) : 0.0;
 }
 
-double studentized_range_tail(double q, size_t k, double df)
+static double tail(double q, size_t k, double df, bool rough)
 {
 	if (k < 2 || !(df > 0.0) || isnan(q))
 		return NAN;
 	if (isinf(q))
 		return q > 0.0 ? 0.0 : 1.0;
-	return q > 0.0 ? probability(q, k, df, range_beyond) : 1.0;
+	return q > 0.0 ? probability(q, k, df, range_beyond, rough) : 1.0;
+}
+
+double studentized_range_tail(double q, size_t k, double df)
+{
+	return tail(q, k, df, false);
 }
 
 struct range_case {
@@ -159,6 +178,20 @@ static double tail_of_case(const void *context, double q)
 	const struct range_case *range = context;
 
 	return studentized_range_tail(q, range->k, range->df);
+}
+
+static double rough_tail_of_case(const void *context, double q)
+{
+	const struct range_case *range = context;
+
+	return tail(q, range->k, range->df, true);
+}
+
+bool studentized_range_tail_below(double q, size_t k, double df, double alpha)
+{
+	struct range_case range = { k, df };
+
+	return tail_below(&(struct tail_pair){ rough_tail_of_case, tail_of_case }, &range, q, alpha);
 }
 
 double studentized_range_critical(double alpha, size_t k, double df)

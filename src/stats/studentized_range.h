@@ -2,6 +2,7 @@
 #ifndef BREWSPREAD_STUDENTIZED_RANGE_H
 #define BREWSPREAD_STUDENTIZED_RANGE_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 /*
@@ -20,6 +21,9 @@ double studentized_range_cdf(double q, size_t k, double df);
 
 /* P(Q > q): the p-value of Tukey's test. */
 double studentized_range_tail(double q, size_t k, double df);
+
+/* Is P(Q > q) below alpha (0 < alpha < 1)? What studentized_range_tail() says, for a sixth of its cost unless q is near. */
+bool studentized_range_tail_below(double q, size_t k, double df, double alpha);
 
 /* The q with P(Q > q) = alpha, 0 < alpha < 1; NaN outside. Costs some ten tails. */
 double studentized_range_critical(double alpha, size_t k, double df);

@@ -121,6 +121,28 @@ static void critical_value_has_its_tail(void **state)
 		}
 }
 
+static void below_agrees_with_the_tail(void **state)
+{
+	static const double dfs[] = { 0.7, 1, 2, 5.5, 24, 300, 1e5, INFINITY };
+
+	(void)state;
+	for (size_t m = 1; m < 400; m = m * 3)
+		for (size_t i = 0; i < sizeof(dfs) / sizeof(dfs[0]); i++)
+			for (double lambda = 0.1; lambda < 0.95; lambda += 0.3) {
+				double c = 2.0 + 0.4 * log((double)m);
+				double tail = dunnett_tail_equal(c, lambda, m, dfs[i], SIDES_TWO);
+
+				for (double off = 1e-8; off < 0.3; off *= 3) {
+					assert_true(dunnett_tail_equal_below(c, lambda, m, dfs[i], SIDES_TWO,
+					                                     tail * (1 + off)));
+					assert_false(dunnett_tail_equal_below(c, lambda, m, dfs[i], SIDES_TWO,
+					                                      tail * (1 - off)));
+				}
+			}
+	assert_false(dunnett_tail_equal_below(NAN, 0.5, 3, 5.0, SIDES_TWO, 0.05));
+	assert_false(dunnett_tail_equal_below(0.0, 0.5, 3, 5.0, SIDES_TWO, 0.05));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -131,6 +153,7 @@ int main(void)
 		cmocka_unit_test(orthant_of_two),
 		cmocka_unit_test(equal_groups_are_one),
 		cmocka_unit_test(critical_value_has_its_tail),
+		cmocka_unit_test(below_agrees_with_the_tail),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

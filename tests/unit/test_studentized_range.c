@@ -69,6 +69,28 @@ static void grows_with_k_and_falls_with_df(void **state)
 		assert_true(studentized_range_critical(0.05, 6, 2.0 * df) < studentized_range_critical(0.05, 6, df));
 }
 
+/* Beside the critical value, where the tail crosses alpha, from a hair's breadth to beyond where the rough tail decides. */
+static void below_agrees_with_the_tail(void **state)
+{
+	static const double dfs[] = { 0.7, 1, 2, 5.5, 24, 300, 1e5, INFINITY };
+
+	(void)state;
+	for (size_t k = 2; k < 1500; k = k * 3)
+		for (size_t i = 0; i < sizeof(dfs) / sizeof(dfs[0]); i++)
+			for (double alpha = 1e-4; alpha < 0.5; alpha *= 8) {
+				double critical = studentized_range_critical(alpha, k, dfs[i]);
+
+				for (double off = 1e-8; off < 0.3; off *= 3) {
+					assert_true(studentized_range_tail_below(critical * (1 + off), k, dfs[i], alpha));
+					assert_false(
+						studentized_range_tail_below(critical * (1 - off), k, dfs[i], alpha));
+				}
+			}
+	assert_false(studentized_range_tail_below(NAN, 3, 5.0, 0.05));
+	assert_false(studentized_range_tail_below(0.0, 3, 5.0, 0.05));
+	assert_true(studentized_range_tail_below(INFINITY, 3, 5.0, 0.05));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -76,6 +98,7 @@ int main(void)
 		cmocka_unit_test(limits),
 		cmocka_unit_test(tail_complements_cdf),
 		cmocka_unit_test(grows_with_k_and_falls_with_df),
+		cmocka_unit_test(below_agrees_with_the_tail),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
