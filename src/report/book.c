@@ -8,6 +8,7 @@
 #include <sys/statvfs.h>
 #include <unistd.h>
 
+#include "fast_workbook.h"
 #include "part_file.h"
 #include "sheet.h"
 #include "xlsx_check.h"
@@ -280,7 +281,7 @@ static enum status write_book(struct book *book, struct target *target, struct e
 	struct stack stack = { .pens = NULL };
 	enum status status;
 
-	book->workbook = workbook_new_opt(target->file.part, &options);
+	book->workbook = fast_workbook_new(target->file.part, &options);
 	if (!book->workbook || !styles_make(book->workbook, book->styles))
 		return error_set(error, STATUS_MEMORY, "no memory for the workbook");
 	status = add_tabs(book, &stack, error);

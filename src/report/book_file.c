@@ -6,6 +6,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "fast_workbook.h"
 #include "xlsx_check.h"
 
 enum status book_file_open(struct book_file *out, const char *path, struct error *error)
@@ -21,7 +22,7 @@ enum status book_file_open(struct book_file *out, const char *path, struct error
 	if (out->scratch) {
 		lxw_workbook_options options = { .constant_memory = LXW_FALSE, .tmpdir = out->scratch };
 
-		out->workbook = workbook_new_opt(out->part.part, &options);
+		out->workbook = fast_workbook_new(out->part.part, &options);
 	}
 	return out->workbook ? STATUS_OK : error_set(error, STATUS_MEMORY, "no memory for the workbook");
 }

@@ -57,6 +57,19 @@ part() {
 	[ "$(unzip -p comma.xlsx xl/worksheets/sheet2.xml | cksum)" = "$(part xl/worksheets/sheet2.xml | cksum)" ]
 }
 
+@test "sheets are packed at the level that costs least time for its size" {
+	report -o report.xlsx
+	python3 - <<-'END'
+		import zipfile, zlib
+		book = zipfile.ZipFile("report.xlsx")
+		for i in range(1, 8):
+		    part = book.getinfo(f"xl/worksheets/sheet{i}.xml")
+		    packer = zlib.compressobj(3, zlib.DEFLATED, -15)
+		    packed = packer.compress(book.read(part)) + packer.flush()
+		    assert part.compress_size == len(packed), (i, part.compress_size, len(packed))
+	END
+}
+
 @test "the same command gives the same bytes two seconds later" {
 	report -o report.xlsx
 	mv report.xlsx first.xlsx
