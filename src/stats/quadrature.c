@@ -5,15 +5,15 @@
 #include <stdbool.h>
 
 /* Nodes are laid while the integrand is above exp(-DROP) of its peak. */
-#define DROP 32.0
+#define DROP       32.0
 #define DROP_ROUGH 16.0
 
 /* What is left of a sum may be neglected below this part of it. */
-#define NEGLIGIBLE 1e-14
+#define NEGLIGIBLE       1e-14
 #define NEGLIGIBLE_ROUGH 1e-7
 
 /* A rough tail this near to alpha, as a part of it, does not tell on which side the exact one lies. */
-#define DOUBT 1e-3
+#define DOUBT 2e-3
 
 /* exp() of less is 0. */
 #define LOG_UNDERFLOW -745.0

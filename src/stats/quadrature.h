@@ -37,11 +37,11 @@ struct scale_mean {
 	 */
 	double count;
 	double rate;
-	bool rough; /* twice the steps: half the digits, for a sixth of the cost */
+	bool rough; /* twice the steps: four digits, for a sixth of the cost */
 };
 
 /*
- * Mean of kernel(argument s) over s; error about 1e-13 (rough: 1e-6) of the largest
+ * Mean of kernel(argument s) over s; error about 1e-13 (rough: 2e-4) of the largest
  * possible kernel value, relative where a bound is given. NaN for df that is
  * not positive. Below one degree of freedom it grows slow, not wrong.
  */

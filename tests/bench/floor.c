@@ -163,7 +163,8 @@ static void cell_write(lxw_worksheet *sheet, const struct cell *cell, const char
 		worksheet_write_number(sheet, cell->row, cell->col, cell->value, sink->number);
 		break;
 	case 'f':
-		worksheet_write_formula_num(sheet, cell->row, cell->col, words + cell->formula, sink->number, cell->value);
+		worksheet_write_formula_num(sheet, cell->row, cell->col, words + cell->formula, sink->number,
+		                            cell->value);
 		break;
 	case 't':
 		worksheet_write_formula_str(sheet, cell->row, cell->col, words + cell->formula, sink->text,

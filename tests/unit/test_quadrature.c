@@ -25,7 +25,7 @@ static void density_has_mass_one(void **state)
 {
 	(void)state;
 	for (size_t i = 0; i < DFS; i++) {
-		struct scale_mean mean = { always, NULL, dfs[i], 1.0, SCALE_STEP, INFINITY, 0.0 };
+		struct scale_mean mean = { always, NULL, dfs[i], 1.0, SCALE_STEP, INFINITY, 0.0, false };
 
 		assert_near(scale_mean(&mean), 1.0, 1e-12);
 	}
@@ -37,8 +37,8 @@ static void normal_over_scale_is_students_t(void **state)
 	(void)state;
 	for (size_t i = 0; i < DFS; i++)
 		for (double t = 0.01; t < 100.0; t *= 2.5) {
-			struct scale_mean bounded = { two_tails, NULL, dfs[i], t, SCALE_STEP, 1.0, 1.0 };
-			struct scale_mean plain = { two_tails, NULL, dfs[i], t, SCALE_STEP, INFINITY, 0.0 };
+			struct scale_mean bounded = { two_tails, NULL, dfs[i], t, SCALE_STEP, 1.0, 1.0, false };
+			struct scale_mean plain = { two_tails, NULL, dfs[i], t, SCALE_STEP, INFINITY, 0.0, false };
 			double want = 2.0 * pt(-t, dfs[i], 1, 0);
 
 			if (want > 1e-280)
@@ -47,9 +47,20 @@ static void normal_over_scale_is_students_t(void **state)
 		}
 }
 
+static void rough_is_near(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < DFS; i++)
+		for (double t = 0.01; t < 100.0; t *= 2.5) {
+			struct scale_mean rough = { two_tails, NULL, dfs[i], t, SCALE_STEP, 1.0, 1.0, true };
+
+			assert_near(scale_mean(&rough), 2.0 * pt(-t, dfs[i], 1, 0), 2e-4);
+		}
+}
+
 static void known_scale(void **state)
 {
-	struct scale_mean mean = { two_tails, NULL, INFINITY, 1.96, SCALE_STEP, 1.0, 1.0 };
+	struct scale_mean mean = { two_tails, NULL, INFINITY, 1.96, SCALE_STEP, 1.0, 1.0, false };
 
 	(void)state;
 	assert_near(scale_mean(&mean), 2.0 * pnorm(-1.96, 0, 1, 1, 0), 1e-15);
@@ -59,7 +70,7 @@ static void known_scale(void **state)
 
 static void scale_refuses(void **state)
 {
-	struct scale_mean mean = { two_tails, NULL, 0.0, 1.0, SCALE_STEP, 1.0, 1.0 };
+	struct scale_mean mean = { two_tails, NULL, 0.0, 1.0, SCALE_STEP, 1.0, 1.0, false };
 
 	(void)state;
 	assert_near(scale_mean(&mean), NAN, 0.0);
@@ -134,9 +145,9 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(density_has_mass_one), cmocka_unit_test(normal_over_scale_is_students_t),
-		cmocka_unit_test(known_scale),          cmocka_unit_test(scale_refuses),
-		cmocka_unit_test(solves_tails),         cmocka_unit_test(solver_gives_up),
-		cmocka_unit_test(normal_functions),
+		cmocka_unit_test(rough_is_near),        cmocka_unit_test(known_scale),
+		cmocka_unit_test(scale_refuses),        cmocka_unit_test(solves_tails),
+		cmocka_unit_test(solver_gives_up),      cmocka_unit_test(normal_functions),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -81,7 +81,8 @@ static void below_agrees_with_the_tail(void **state)
 				double critical = studentized_range_critical(alpha, k, dfs[i]);
 
 				for (double off = 1e-8; off < 0.3; off *= 3) {
-					assert_true(studentized_range_tail_below(critical * (1 + off), k, dfs[i], alpha));
+					assert_true(
+						studentized_range_tail_below(critical * (1 + off), k, dfs[i], alpha));
 					assert_false(
 						studentized_range_tail_below(critical * (1 - off), k, dfs[i], alpha));
 				}
