@@ -32,7 +32,7 @@ lxw_workbook *fast_workbook_new(const char *path, lxw_workbook_options *options)
 	default_level = FAST_LEVEL;
 	/* each part takes and gives back some 300 KB: left alone, the heap's end would go up and down with every one */
 	mallopt(M_TRIM_THRESHOLD, 64 << 20);
-	mallopt(M_MMAP_THRESHOLD, 1 << 20);
+	mallopt(M_MMAP_THRESHOLD, 32 << 20);
 	mallopt(M_TOP_PAD, 1 << 20);
 	return workbook_new_opt(path, options);
 }
