@@ -69,43 +69,49 @@ static size_t *levels_take(struct audit_gauge *gauge)
 	return arena_take(&gauge->memory, gauge->loads * sizeof(size_t));
 }
 
-/* How many levels occur. */
-static size_t distinct(const size_t *levels, size_t n)
+/* Numbers the levels of which there are readings from 0 on, in the order of their loads; returns how many there are. */
+static size_t renumber(size_t *levels, const size_t *named, size_t n)
 {
 	size_t count = 0;
 
 	for (size_t i = 0; i < n; i++) {
 		size_t j = 0;
 
-		while (j < i && levels[j] != levels[i])
+		while (j < i && named[j] != named[i])
 			j++;
-		if (j == i)
-			count++;
+		levels[i] = j < i ? levels[j] : count++;
 	}
 	return count;
 }
 
-static bool levels_fill(struct levels *levels, struct audit_gauge *gauge)
+static size_t named_level(const struct audit_gauge *gauge, size_t part, const struct gauge_load *load)
 {
 	const size_t operators = gauge->operators > 0 ? gauge->operators : 1;
 
+	switch (part) {
+	case GAUGE_SAMPLE:
+		return load->sample;
+	case GAUGE_OPERATOR:
+		return load->operator;
+	case GAUGE_INTERACTION:
+		return load->sample * operators + load->operator;
+	default:
+		return load->day;
+	}
+}
+
+static bool levels_fill(struct levels *levels, struct audit_gauge *gauge)
+{
+	size_t *named = levels_take(gauge);
+
 	for (size_t part = 0; part < GAUGE_LOAD; part++) {
 		levels->of[part] = levels_take(gauge);
-		if (!levels->of[part])
+		if (!named || !levels->of[part])
 			return false;
+		for (size_t i = 0; i < gauge->loads; i++)
+			named[i] = named_level(gauge, part, &gauge->load[i]);
+		levels->count[part] = renumber(levels->of[part], named, gauge->loads);
 	}
-	for (size_t i = 0; i < gauge->loads; i++) {
-		const struct gauge_load *load = &gauge->load[i];
-
-		levels->of[GAUGE_SAMPLE][i] = load->sample;
-		levels->of[GAUGE_OPERATOR][i] = load->operator;
-		levels->of[GAUGE_INTERACTION][i] = load->sample * operators + load->operator;
-		levels->of[GAUGE_DAY][i] = load->day;
-	}
-	levels->count[GAUGE_SAMPLE] = gauge->samples;
-	levels->count[GAUGE_OPERATOR] = gauge->operators;
-	levels->count[GAUGE_DAY] = gauge->days;
-	levels->count[GAUGE_INTERACTION] = gauge->samples * operators;
 	return true;
 }
 
@@ -117,7 +123,7 @@ static bool levels_choose(struct levels *levels, struct audit_gauge *gauge, bool
 {
 	*load = true;
 	for (size_t part = 0; part < GAUGE_LOAD; part++)
-		if (distinct(levels->of[part], gauge->loads) < 2)
+		if (levels->count[part] < 2)
 			levels->of[part] = NULL;
 	if (!levels->of[GAUGE_SAMPLE] || !levels->of[GAUGE_OPERATOR])
 		levels->of[GAUGE_INTERACTION] = NULL;

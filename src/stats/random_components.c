@@ -359,6 +359,9 @@ bool random_components_reml(struct random_components *out, const struct componen
 	nothing(out);
 	if (n < 2 || n > COMPONENT_CELLS)
 		return true;
+	for (size_t k = 0; k < query->factor_count; k++)
+		if (query->factors[k].levels > n)
+			return true;
 	space = malloc((2 * n * n + 4 * n) * sizeof(*space));
 	if (!space)
 		return false;

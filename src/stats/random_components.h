@@ -24,7 +24,7 @@ enum { COMPONENT_FACTORS = 4, COMPONENTS_MOST = COMPONENT_FACTORS + 2, COMPONENT
 
 struct component_factor {
 	const size_t *level; /* of each cell, from 0 */
-	size_t levels;
+	size_t levels;       /* at most as many as there are cells */
 };
 
 struct component_query {
@@ -49,8 +49,8 @@ struct random_components {
 
 /*
  * Where no cell has two readings the cell's effect and the readings' can't be told apart: the first is NaN, the second
- * holds both. All NaN and not converged where there are fewer than 2 cells, more than COMPONENT_CELLS, or no
- * spread at all. False: no memory (work space of 2 count² + 10 count doubles is taken and given back).
+ * holds both. All NaN and not converged where there are fewer than 2 cells, more than COMPONENT_CELLS, more levels
+ * of a factor than cells, or no spread at all. False: no memory (work space of 2 count² + 10 count doubles is taken and given back).
  */
 bool random_components_reml(struct random_components *out, const struct component_query *query);
 

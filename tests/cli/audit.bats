@@ -143,6 +143,24 @@ change_ledger() {
 	[ "$(json 'round(sum(c["share_of_meter_percent"] or 0 for c in d["study"]["components"]), 6)' <study.json)" = 100.0 ]
 }
 
+@test "samples, operators and days of which there is no reading leave the components as they are" {
+	read -r -d '' readings <<-'END' || true
+		L1 1.60 1.61
+		L2 1.34 1.35
+		L3 1.62 1.61
+		L4 1.36 1.36
+	END
+	printf '%s\n' "$readings" >study.txt
+	printf 'load,sample,operator,day\nL1,a,Ada,1\nL2,b,Ada,1\nL3,a,Ben,2\nL4,b,Ben,2\n' >read.csv
+	{ head -n 1 read.csv; for i in 1 2 3 4 5 6; do echo "U$i,unread $i,Cy$i,9$i"; done; tail -n 4 read.csv; } >more.csv
+	for study in read more; do
+		audit --gauge $study.csv study.txt --json >$study.json || [ $? -eq 1 ]
+		json '[(c["variance"], c["df"]) for c in d["study"]["components"]]' <$study.json >$study.components
+	done
+	grep -q '[1-9]' read.components
+	cmp read.components more.components
+}
+
 @test "rows of another kind, twice, or half empty are no loads, and are told" {
 	cat >study.csv <<-'END'
 		load,sample,kind

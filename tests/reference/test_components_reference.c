@@ -198,6 +198,10 @@ static void what_cannot_be_estimated_is_nan(void **state)
 	assert_true(random_components_reml(&out, &query)); /* no spread at all */
 	assert_false(out.converged);
 	assert_true(isnan(out.var[0]) && isnan(out.var[COMPONENT_READING]) && isnan(out.mean));
+	factor.levels = 4; /* more than there are cells */
+	assert_true(random_components_reml(&out, &query));
+	assert_false(out.converged);
+	factor.levels = 3;
 	query.count = 1;
 	assert_true(random_components_reml(&out, &query));
 	assert_false(out.converged);
