@@ -250,6 +250,29 @@ with_clock() {
 	meter_do left 'expect "D\r"'
 }
 
+@test "a meter that takes nothing of what it is asked holds up neither another one nor the end, its cable in or out" {
+	bench_make right
+	printf '%s[ask]\nsend = D\\r\nevery = 100\n' "$meter_profile" >asked.ini
+	printf '[meter left]\nport = /dev/../../..%s/left.tty\nprofile = asked.ini\n' "$PWD" >>bench.ini
+	meter_plug left
+	meter_plug right
+	export LD_PRELOAD=$TEST_BUILD/capture/pty_modem_shim.so SHIM_MODEM=stuck
+	listen_start
+	unset LD_PRELOAD SHIM_MODEM
+	opened 2
+	sleep 0.3 # by then it was asked
+	meter_do left hangup
+	await grep -q 'left: .*unplugged' err.txt
+	reading right 1 1.38
+	told 1
+	meter_do left plug
+	opened 3
+	sleep 0.3
+	begin=$(date +%s%N)
+	listen_stop
+	[ $((($(date +%s%N) - begin) / 1000000)) -lt 4000 ]
+}
+
 @test "settings are read again at SIGHUP, and stay where they have faults" {
 	bench_make left
 	meter_plug left
