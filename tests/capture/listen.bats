@@ -444,6 +444,28 @@ with_clock() {
 	exec 9>&-
 }
 
+@test "with more than a thousand files open it reads, answers, and writes its report" {
+	bench_make left
+	printf '[meter right]\nport = /dev/../../..%s/right.tty\nprofile = meter.ini\n' "$PWD" >>bench.ini
+	meter_plug left
+	meter_plug right
+	"$BREWSPREAD" open tray manifest.csv --bench . >/dev/null
+	export LD_PRELOAD=$TEST_BUILD/capture/pty_modem_shim.so
+	crowded 1100
+	unset LD_PRELOAD
+	opened 2
+	find "/proc/$daemon/fd" -lname '/dev/pts/*' -printf '%f\n' >ports
+	[ "$(wc -l <ports)" -ge 2 ]
+	[ "$(sort -n ports | head -n 1)" -ge 1024 ]
+	readings left 1 1.38 1.39 1.38
+	readings right 1 1.42 1.41 1.42
+	told 6
+	[ "$(status_of 'sum(m["readings"] for m in d["meters"])')" = 6 ]
+	await test -s runs/tray/report.xlsx
+	listen_stop
+	[ "$(ledger_of 'sorted(r["shown"] for r in d)')" = "['1.38', '1.38', '1.39', '1.41', '1.42', '1.42']" ]
+}
+
 @test "at rest it wakes up for its timers alone, and takes little memory" {
 	bench_make left
 	meter_plug left
