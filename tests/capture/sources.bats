@@ -108,7 +108,6 @@ reader_stop() {
 	meter_start pty "$PWD/m"
 	port_reader_start "/dev/../../..$PWD/m"
 	said 'opened'
-	tell 'unlink'
 	tell 'hangup'
 	said 'gone'
 	# from here on by the kernel's count, in ticks of 10 ms
