@@ -11,16 +11,20 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <libserialport.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/file.h>
 #include <sys/ioctl.h>
+#include <sys/time.h>
 #include <termios.h>
 #include <unistd.h>
 
 #include "holder.h"
 #include "port_failure.h"
+
+enum { CLOSE_MOST_US = 100000 };
 
 struct port {
 	struct sp_port *sp; /* NULL for a pseudo-terminal */
@@ -357,13 +361,8 @@ enum port_failure port_open(struct port **out, const struct port_name *name, con
 	return failure;
 }
 
-void port_close(struct port *port)
+static void release(struct port *port)
 {
-	if (!port)
-		return;
-	/* unsent bytes would make close() wait for a device that may take none */
-	if (port->written)
-		tcflush(port->fd, TCOFLUSH);
 	if (port->sp) {
 		ioctl(port->fd, TIOCNXCL);
 		sp_close(port->sp);
@@ -371,6 +370,46 @@ void port_close(struct port *port)
 	}
 	if (port->lock >= 0)
 		close(port->lock);
+}
+
+static void wake(int number)
+{
+	(void)number;
+}
+
+/*
+ * Unsent bytes make close() wait half a minute for a device that takes none. Throwing them away is not enough: drivers
+ * of USB adapters can't, once the adapter has been given them. But a signal ends that wait; one that comes before it
+ * has begun is lost, so there are several.
+ */
+static void release_soon(struct port *port)
+{
+	const struct itimerval often = { .it_interval.tv_usec = CLOSE_MOST_US, .it_value.tv_usec = CLOSE_MOST_US };
+	const struct itimerval never = { .it_value.tv_usec = 0 };
+	struct sigaction waking = { .sa_handler = wake };
+	struct sigaction before;
+	sigset_t alarm, mask;
+
+	sigemptyset(&alarm);
+	sigaddset(&alarm, SIGALRM);
+	sigaction(SIGALRM, &waking, &before);
+	sigprocmask(SIG_UNBLOCK, &alarm, &mask);
+	setitimer(ITIMER_REAL, &often, NULL);
+	tcflush(port->fd, TCOFLUSH);
+	release(port);
+	setitimer(ITIMER_REAL, &never, NULL);
+	sigprocmask(SIG_SETMASK, &mask, NULL);
+	sigaction(SIGALRM, &before, NULL);
+}
+
+void port_close(struct port *port)
+{
+	if (!port)
+		return;
+	if (port->written)
+		release_soon(port);
+	else
+		release(port);
 	free(port);
 }
 

@@ -57,7 +57,10 @@ struct port;
 enum port_failure port_open(struct port **out, const struct port_name *name, const struct port_settings *settings,
                             bool writable, struct port_error *error) MUST_USE;
 
-/* Gives the port back, unsent bytes thrown away so that it cannot take long. Takes NULL. */
+/*
+ * Gives the port back, unsent bytes thrown away, within a fraction of a second whatever the device does. Takes NULL.
+ * Where something was written it uses the real-time timer of the process, and SIGALRM.
+ */
 void port_close(struct port *port);
 
 /* For poll(). */

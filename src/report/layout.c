@@ -251,7 +251,9 @@ const char *const formula_words[FORMULA_WORDS] = {
 
 static bool fit_for_formula(struct slice text)
 {
-	if (text.len == 0 || utf8_count(text) > FORMULA_WORD_CHARACTERS)
+	/* one program keeps a tab's name for itself, in whatever case */
+	if (text.len == 0 || utf8_count(text) > FORMULA_WORD_CHARACTERS ||
+	    slice_equal_nocase(text, SLICE_OF("History")))
 		return false;
 	for (size_t i = 0; i < text.len; i++)
 		if ((unsigned char)text.text[i] < ' ' || text.text[i] == 127 ||

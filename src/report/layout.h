@@ -93,7 +93,8 @@ extern const char *const formula_words[FORMULA_WORDS];
 struct layout {
 	/*
 	 * Each as it stands in cells and formulas: in English where the label of the other language holds a character that
-	 * means something in a formula, or more than FORMULA_WORD_CHARACTERS; so do all tabs where two would be alike.
+	 * means something in a formula, or more than FORMULA_WORD_CHARACTERS, or is "History", which no tab may be called; so
+	 * do all tabs where two would be alike.
 	 */
 	char word[FORMULA_WORDS][FORMULA_WORD_BYTES];
 	bool formulas;               /* else values: too many readings */

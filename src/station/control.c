@@ -42,22 +42,24 @@ struct control {
 	int64_t now_us;
 	size_t turn; /* the client that is served first */
 	struct client clients[CONTROL_CLIENTS];
-	char reasons[REASONS][96];
+	int64_t closed_until_us; /* nobody is let in until then; 0: who comes is */
+	bool closed;             /* nobody could be let in, the last time */
+	char reasons[REASONS][160];
 	size_t reason_count;
 };
 
-static void reason_note(struct control *control, const char *reason)
+static void reason_note(struct control *control, const char *what, const char *reason)
 {
 	if (control->reason_count < REASONS)
-		snprintf(control->reasons[control->reason_count++], sizeof(control->reasons[0]), "%s", reason);
+		snprintf(control->reasons[control->reason_count++], sizeof(control->reasons[0]), "%s: %s", what,
+		         reason);
 }
 
 bool control_dropped(struct control *control, char *out, size_t size)
 {
 	if (control->reason_count == 0)
 		return false;
-	snprintf(out, size, "a client of the control socket lost its connection: %s",
-	         control->reasons[--control->reason_count]);
+	snprintf(out, size, "%s", control->reasons[--control->reason_count]);
 	return true;
 }
 
@@ -148,7 +150,7 @@ static void client_drop(struct control *control, struct client *client, const ch
 	int len = snprintf(told, sizeof(told), "{\"ok\":false,\"error\":\"%s\"}\n", reason);
 
 	output_add(&client->output, told, (size_t)len);
-	reason_note(control, reason);
+	reason_note(control, "a client of the control socket lost its connection", reason);
 	client_close(client);
 }
 
@@ -181,7 +183,7 @@ static bool has_request(const struct client *client)
 
 void control_poll(const struct control *control, struct pollfd *polled)
 {
-	polled[0] = (struct pollfd){ .fd = control->fd, .events = POLLIN };
+	polled[0] = (struct pollfd){ .fd = control->closed_until_us == 0 ? control->fd : -1, .events = POLLIN };
 	for (size_t i = 0; i < CONTROL_CLIENTS; i++) {
 		const struct client *client = &control->clients[i];
 		short events = 0;
@@ -197,7 +199,7 @@ void control_poll(const struct control *control, struct pollfd *polled)
 
 int64_t control_deadline_us(const struct control *control)
 {
-	int64_t deadline = CLOCK_NEVER;
+	int64_t deadline = control->closed_until_us != 0 ? control->closed_until_us : CLOCK_NEVER;
 
 	for (size_t i = 0; i < CONTROL_CLIENTS; i++) {
 		const struct client *client = &control->clients[i];
@@ -234,6 +236,17 @@ static struct client *place_find(struct control *control)
 	return silent;
 }
 
+/* A client that can't be let in stays at the door, which poll() would tell of without end. */
+static void accept_failed(struct control *control, int number)
+{
+	if (number != EMFILE && number != ENFILE && number != ENOBUFS && number != ENOMEM)
+		return;
+	control->closed_until_us = control->now_us + SECOND_US;
+	if (!control->closed)
+		reason_note(control, "a client of the control socket has to wait", strerror(number));
+	control->closed = true;
+}
+
 static void client_accept(struct control *control)
 {
 	int fd = accept4(control->fd, NULL, NULL, SOCK_NONBLOCK | SOCK_CLOEXEC);
@@ -241,8 +254,11 @@ static void client_accept(struct control *control)
 	char greeting[64];
 	int len;
 
-	if (fd < 0)
+	if (fd < 0) {
+		accept_failed(control, errno);
 		return;
+	}
+	control->closed = false;
 	client = place_find(control);
 	if (!client) {
 		close(fd);
@@ -297,6 +313,8 @@ void control_step(struct control *control, const struct pollfd *polled, const st
 	for (size_t i = 0; i < CONTROL_CLIENTS; i++)
 		if (control->clients[i].fd >= 0)
 			client_step(control, &control->clients[i], polled[i + 1].revents);
+	if (control->closed_until_us != 0 && control->now_us >= control->closed_until_us)
+		control->closed_until_us = 0;
 	if (polled[0].revents)
 		client_accept(control);
 }

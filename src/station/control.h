@@ -76,7 +76,7 @@ bool control_followed(const struct control *control);
 /* Tells json, one line without its end, to all that follow. */
 void control_tell(struct control *control, const char *json);
 
-/* Why a client lost its connection, for people, one a call; false: none did. */
+/* Why a client lost its connection or isn't let in, for people, one a call; false: none did, all are. */
 bool control_dropped(struct control *control, char *out, size_t size);
 
 #endif

@@ -79,6 +79,22 @@ listen_start() {
 	await test -S control
 }
 
+# crowded N: the daemon with N files open before its own.
+crowded() {
+	[ "$(ulimit -Hn)" = unlimited ] || [ "$(ulimit -Hn)" -ge $(($1 + 400)) ] || skip "$(ulimit -Hn) files may be open here"
+	(
+		ulimit -Sn $(($1 + 400))
+		exec python3 - "$1" "$BREWSPREAD" listen --bench . --json >>out.jsonl 2>>err.txt 3>&- 4>&- <<-'END'
+			import os, sys
+			for _ in range(int(sys.argv[1])):
+			    os.set_inheritable(os.open("/dev/null", os.O_RDONLY), True)
+			os.execv(sys.argv[2], sys.argv[2:])
+		END
+	) &
+	daemon=$!
+	await test -S control
+}
+
 listen_stop() {
 	kill -TERM "$daemon"
 	wait "$daemon"

@@ -150,6 +150,30 @@ still_works() {
 	kill $many
 }
 
+@test "a client that can't be let in, as no more files may be open, waits, which costs no processor, and gets in later" {
+	command -v prlimit >/dev/null || skip "prlimit is not installed"
+	listen_stop
+	crowded 200
+	opened 2
+	prlimit --pid $daemon --nofile=200: # what is open stays so
+	client <<-'END' 3>&- &
+		open("in", "w").close()
+	END
+	waiting=$!
+	await grep -q 'has to wait: Too many open files' err.txt
+	before=$(awk '{ print $14 + $15 }' "/proc/$daemon/stat")
+	sleep 2
+	[ $(($(awk '{ print $14 + $15 }' "/proc/$daemon/stat") - before)) -le 10 ]
+	reading left 1 1.38
+	told 1
+	[ ! -e in ]
+	prlimit --pid $daemon --nofile=1024:
+	await test -e in
+	wait $waiting
+	[ "$(grep -c 'has to wait' err.txt)" = 1 ]
+	still_works 2
+}
+
 @test "clients that come, send noise and go by the hundred leave nothing behind" {
 	before=$(ls "/proc/$daemon/fd" | wc -l)
 	client <<-'END'

@@ -250,6 +250,29 @@ with_clock() {
 	meter_do left 'expect "D\r"'
 }
 
+@test "a meter that takes nothing of what it is asked holds up neither another one nor the end, its cable in or out" {
+	bench_make right
+	printf '%s[ask]\nsend = D\\r\nevery = 100\n' "$meter_profile" >asked.ini
+	printf '[meter left]\nport = /dev/../../..%s/left.tty\nprofile = asked.ini\n' "$PWD" >>bench.ini
+	meter_plug left
+	meter_plug right
+	export LD_PRELOAD=$TEST_BUILD/capture/pty_modem_shim.so SHIM_MODEM=stuck
+	listen_start
+	unset LD_PRELOAD SHIM_MODEM
+	opened 2
+	sleep 0.3 # by then it was asked
+	meter_do left hangup
+	await grep -q 'left: .*unplugged' err.txt
+	reading right 1 1.38
+	told 1
+	meter_do left plug
+	opened 3
+	sleep 0.3
+	begin=$(date +%s%N)
+	listen_stop
+	[ $((($(date +%s%N) - begin) / 1000000)) -lt 4000 ]
+}
+
 @test "settings are read again at SIGHUP, and stay where they have faults" {
 	bench_make left
 	meter_plug left
@@ -419,6 +442,28 @@ with_clock() {
 	[ "$(awk '/VmRSS/ { print $2 }' "/proc/$daemon/status")" -lt 100000 ]
 	listen_stop
 	exec 9>&-
+}
+
+@test "with more than a thousand files open it reads, answers, and writes its report" {
+	bench_make left
+	printf '[meter right]\nport = /dev/../../..%s/right.tty\nprofile = meter.ini\n' "$PWD" >>bench.ini
+	meter_plug left
+	meter_plug right
+	"$BREWSPREAD" open tray manifest.csv --bench . >/dev/null
+	export LD_PRELOAD=$TEST_BUILD/capture/pty_modem_shim.so
+	crowded 1100
+	unset LD_PRELOAD
+	opened 2
+	find "/proc/$daemon/fd" -lname '/dev/pts/*' -printf '%f\n' >ports
+	[ "$(wc -l <ports)" -ge 2 ]
+	[ "$(sort -n ports | head -n 1)" -ge 1024 ]
+	readings left 1 1.38 1.39 1.38
+	readings right 1 1.42 1.41 1.42
+	told 6
+	[ "$(status_of 'sum(m["readings"] for m in d["meters"])')" = 6 ]
+	await test -s runs/tray/report.xlsx
+	listen_stop
+	[ "$(ledger_of 'sorted(r["shown"] for r in d)')" = "['1.38', '1.38', '1.39', '1.41', '1.42', '1.42']" ]
 }
 
 @test "at rest it wakes up for its timers alone, and takes little memory" {

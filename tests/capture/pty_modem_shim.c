@@ -4,7 +4,9 @@
  * Nothing else is invented: speed, frame, reading and hanging up are the kernel's.
  *
  * The lines are remembered for the process as a whole; SHIM_MODEM=none takes them away again, for a driver that has
- * none, and SHIM_MODEM=log writes every change of them to standard error.
+ * none, and SHIM_MODEM=log writes every change of them to standard error. With SHIM_MODEM=stuck no device takes a byte:
+ * what is written stays in the driver, and close() waits for it for half a minute or until a signal comes, as drivers
+ * of USB adapters do, whose bytes can't be thrown away once the adapter was given them.
  */
 #include <dlfcn.h>
 #include <errno.h>
@@ -16,8 +18,17 @@
 #include <sys/ioctl.h>
 #include <sys/stat.h>
 #include <sys/sysmacros.h>
+#include <sys/types.h>
+#include <time.h>
 
 typedef int ioctl_call(int fd, unsigned long request, ...);
+typedef ssize_t write_call(int fd, const void *bytes, size_t len);
+typedef int close_call(int fd);
+
+enum { DRIVER_ROOM = 4096 };
+
+static dev_t stuck; /* the device that was written to; one is enough for a test */
+static size_t unsent;
 
 static int lines = TIOCM_DTR | TIOCM_RTS | TIOCM_CTS | TIOCM_DSR | TIOCM_CAR;
 
@@ -28,12 +39,14 @@ static bool has_word(const char *word)
 	return mode && strcmp(mode, word) == 0;
 }
 
-static bool is_pseudo_terminal(int fd)
+/* 0: it is none. */
+static dev_t pseudo_terminal(int fd)
 {
 	struct stat file;
 
-	return fstat(fd, &file) == 0 && S_ISCHR(file.st_mode) && major(file.st_rdev) >= 136 &&
-	       major(file.st_rdev) <= 143;
+	if (fstat(fd, &file) != 0 || !S_ISCHR(file.st_mode) || major(file.st_rdev) < 136 || major(file.st_rdev) > 143)
+		return 0;
+	return file.st_rdev;
 }
 
 static int lines_change(int now)
@@ -78,10 +91,43 @@ int ioctl(int fd, unsigned long request, ...)
 		return result;
 	if (request != TIOCMGET && request != TIOCMSET && request != TIOCMBIS && request != TIOCMBIC)
 		return result;
-	if (!is_pseudo_terminal(fd)) {
+	if (pseudo_terminal(fd) == 0) {
 		errno = ENOTTY;
 		return -1;
 	}
 	errno = 0;
 	return lines_answer(request, argument);
+}
+
+ssize_t write(int fd, const void *bytes, size_t len)
+{
+	static write_call *next;
+
+	if (!next)
+		*(void **)&next = dlsym(RTLD_NEXT, "write");
+	if (!has_word("stuck") || pseudo_terminal(fd) == 0)
+		return next(fd, bytes, len);
+	stuck = pseudo_terminal(fd);
+	if (unsent == DRIVER_ROOM) {
+		errno = EAGAIN;
+		return -1;
+	}
+	if (len > DRIVER_ROOM - unsent)
+		len = DRIVER_ROOM - unsent;
+	unsent += len;
+	return (ssize_t)len;
+}
+
+int close(int fd)
+{
+	static close_call *next;
+	const struct timespec wait = { .tv_sec = 30 };
+
+	if (!next)
+		*(void **)&next = dlsym(RTLD_NEXT, "close");
+	if (unsent > 0 && has_word("stuck") && pseudo_terminal(fd) == stuck) {
+		nanosleep(&wait, NULL);
+		unsent = 0;
+	}
+	return next(fd);
 }

@@ -79,6 +79,16 @@ static bool all_ended(struct source **sources, size_t count)
 	return true;
 }
 
+/* As poll(), but a signal that came before is not slept over: stop() can run in here alone. */
+static int wait_for(struct pollfd *polled, size_t count, int wait_ms)
+{
+	const struct timespec limit = { .tv_sec = wait_ms / 1000, .tv_nsec = wait_ms % 1000 * 1000000L };
+	sigset_t none;
+
+	sigemptyset(&none);
+	return ppoll(polled, count, wait_ms < 0 ? NULL : &limit, &none);
+}
+
 static void serve(struct source **sources, size_t count, const struct profile *profile, struct profile_scratch *scratch)
 {
 	struct moment now = moment_now();
@@ -92,7 +102,7 @@ static void serve(struct source **sources, size_t count, const struct profile *p
 			if (source_deadline_us(sources[i]) < deadline)
 				deadline = source_deadline_us(sources[i]);
 		}
-		if (poll(polled, count, clock_poll_ms(deadline, now.monotonic_us)) < 0 && errno != EINTR)
+		if (wait_for(polled, count, clock_poll_ms(deadline, now.monotonic_us)) < 0 && errno != EINTR)
 			return;
 		now = moment_now();
 		for (size_t i = 0; i < count; i++) {
@@ -124,6 +134,7 @@ int main(int argc, char **argv)
 	struct source *sources[SOURCES] = { NULL };
 	struct source_request request = { .stale = SOURCE_STALE_MARK };
 	struct sigaction action = { .sa_handler = stop };
+	sigset_t term;
 	struct error error = ERROR_INIT;
 	struct profile_scratch *scratch;
 	struct profile *profile;
@@ -140,6 +151,9 @@ int main(int argc, char **argv)
 		else
 			return 2;
 	}
+	sigemptyset(&term);
+	sigaddset(&term, SIGTERM);
+	sigprocmask(SIG_BLOCK, &term, NULL);
 	sigaction(SIGTERM, &action, NULL);
 	setvbuf(stdout, NULL, _IOLBF, 0);
 	profile = profile_get(name);

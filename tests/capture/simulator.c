@@ -18,11 +18,10 @@
  *   pace MS         between bytes from now on
  *   wait MS
  *   await           until somebody reads (FIFO) or connects (TCP)
- *   hangup          pulls the cable: closes this end
+ *   hangup          pulls the cable: closes this end; pty: LINK goes, too
  *   plug            puts it back: pty: a new one, which LINK then leads to
  *   expect "TEXT"   until the other side sent TEXT, at most 5 s
  *   stty WORDS      changes the terminal's settings behind the reader's back, as stty(1) is told
- *   unlink          takes LINK away
  */
 #include <arpa/inet.h>
 #include <errno.h>
@@ -125,6 +124,9 @@ static void plug(struct meter *meter)
 
 static void hang_up(struct meter *meter)
 {
+	/* the next pseudo-terminal has the same name, and may be another test's: nobody is to be led there */
+	if (meter->kind == METER_PTY)
+		unlink(meter->path);
 	if (meter->fd >= 0)
 		close(meter->fd);
 	meter->fd = -1;
@@ -312,8 +314,6 @@ static void obey(struct meter *meter, const char *line, char *room)
 		expect(meter, room, quoted_read(room, rest));
 	else if (is_word(line, "stty", &rest))
 		settings_change(meter, rest);
-	else if (is_word(line, "unlink", &rest))
-		unlink(meter->path);
 	else {
 		errno = EINVAL;
 		give_up(line);

@@ -69,7 +69,10 @@ reader_stop() {
 		kill -0 "$reader" 2>/dev/null || break
 		sleep 0.02
 	done
-	! kill -0 "$reader" 2>/dev/null
+	if kill -0 "$reader" 2>/dev/null; then
+		echo "the reader did not stop" >&2
+		return 1
+	fi
 	wait "$reader"
 	reader=
 }
@@ -108,7 +111,6 @@ reader_stop() {
 	meter_start pty "$PWD/m"
 	port_reader_start "/dev/../../..$PWD/m"
 	said 'opened'
-	tell 'unlink'
 	tell 'hangup'
 	said 'gone'
 	# from here on by the kernel's count, in ticks of 10 ms

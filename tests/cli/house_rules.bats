@@ -133,6 +133,12 @@ accepts() {
 	complains 'src/base/probe.c:1: first line is not*'
 }
 
+@test "a check that cannot fail its test is refused" {
+	mkdir tests
+	printf '#!/usr/bin/env bats\n# SPDX-License-Identifier: GPL-3.0-or-later\n\t! grep -q lost said\n\t! grep -q lost said || false\n' >tests/probe.bats
+	complains 'tests/probe.bats:3: a command with ! ends no test*'
+}
+
 @test "a script without a licence line is refused" {
 	mkdir tests
 	printf '#!/bin/sh\n' >tests/probe

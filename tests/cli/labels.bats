@@ -137,6 +137,21 @@ none_left_in_english() {
 	END
 }
 
+@test "a tab may have blanks and accents, as many as fit, and no name that a spreadsheet program keeps for itself" {
+	printf 'English;Own\nBrews;Café à côté de l’été été\nMeter;history\nMethod;Ces mots sont bien trop longs pour un onglet\n' >tabs.csv
+	report brews.csv cups.txt --labels tabs.csv -o tabs.xlsx
+	/usr/bin/python3 - <<-'END'
+		import openpyxl
+		book = openpyxl.load_workbook("tabs.xlsx")
+		brews = "Café à côté de l’été été"
+		assert book.sheetnames == ["Summary", brews, "Readings", "Meter", "Comparisons", "Fairness", "Method"], book.sheetnames
+		formulas = [c.value for row in book["Summary"].iter_rows() for c in row if c.data_type == "f"]
+		assert any(f"'{brews}'!" in f for f in formulas) and not any("Brews" in f for f in formulas)
+		chart = book["Summary"]._charts[0]
+		assert any(f"'{brews}'!" in s.yVal.numRef.f for s in chart.series)
+	END
+}
+
 @test "labels with other gaps than the English ones are told with their place and left" {
 	printf 'English,Own\nComparison: {name},Vergleich\nTreatment,Variante\n' >gap.csv
 	report brews.csv cups.txt --labels gap.csv -o gap.xlsx

@@ -24,7 +24,7 @@ for p in json.load(sys.stdin):
 	# the leak check itself traces, and gives up under another tracer
 	ASAN_OPTIONS="${ASAN_OPTIONS:-}:detect_leaks=0" \
 		strace -f -e trace=open,openat -o "$BATS_TEST_TMPDIR/calls" "$BREWSPREAD" ports --all >/dev/null
-	! grep -v O_DIRECTORY "$BATS_TEST_TMPDIR/calls" | grep -E '"/dev/(tty|serial|pts|console)'
+	! grep -v O_DIRECTORY "$BATS_TEST_TMPDIR/calls" | grep -E '"/dev/(tty|serial|pts|console)' || false
 }
 
 @test "operands are wrong use" {

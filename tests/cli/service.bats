@@ -21,7 +21,7 @@ setup() {
 @test "the service unit says nothing that systemd does not know" {
 	command -v systemd-analyze >/dev/null || skip "systemd-analyze is not installed"
 	run systemd-analyze verify "$PWD/brewspread.service"
-	! grep -iE 'unknown|invalid|failed to parse|not supported' <<<"$output"
+	! grep -iE 'unknown|invalid|failed to parse|not supported' <<<"$output" || false
 }
 
 @test "what the daemon asks of the kernel, the service lets it" {
@@ -89,10 +89,10 @@ setup() {
 }
 
 @test "the udev rules are whole lines of known keys, and none is in force as it comes" {
-	! grep -qvE '^(#.*)?$' "$TEMPLATES/70-brewspread.rules"
+	! grep -qvE '^(#.*)?$' "$TEMPLATES/70-brewspread.rules" || false
 	sed -n 's/^#\(SUBSYSTEM.*\)/\1/p' "$TEMPLATES/70-brewspread.rules" >rules
 	[ "$(wc -l <rules)" -eq 2 ]
-	! tr ',' '\n' <rules | grep -vE '^ *(SUBSYSTEM|ENV\{[A-Z_]+\}|TAG|SYMLINK)(==|=|\+=)"[^"]*"$'
+	! tr ',' '\n' <rules | grep -vE '^ *(SUBSYSTEM|ENV\{[A-Z_]+\}|TAG|SYMLINK)(==|=|\+=)"[^"]*"$' || false
 }
 
 @test "install puts everything below its prefix, and uninstall takes it away again" {

@@ -238,6 +238,46 @@ static void reading_while_another_process_writes(void **state)
 	assert_true(before > 0);
 }
 
+enum { ROWS_BEFORE = 200, ROWS_A_GROUP = 100, LINE_BYTES = 1000, SIDE_FILE_MOST = 8 << 20 };
+
+static enum status write_meanwhile(void *context, const struct ledger_row *row, struct error *told)
+{
+	struct scene *scene = context;
+	struct ledger_entry entry = scene_entry(scene->meter, "A1", 1.38);
+	char line[LINE_BYTES], wal[320];
+	struct stat file;
+
+	(void)row;
+	(void)told;
+	memset(line, 'x', sizeof(line));
+	entry.raw = (struct slice){ line, sizeof(line) };
+	assert_done(ledger_begin(scene->ledger, &error));
+	for (int i = 0; i < ROWS_A_GROUP; i++)
+		assert_done(ledger_append(scene->ledger, &entry, &error));
+	assert_done(ledger_commit(scene->ledger, &error));
+	snprintf(wal, sizeof(wal), "%s-wal", scene->path);
+	assert_int_equal(stat(wal, &file), 0);
+	assert_true(file.st_size < SIDE_FILE_MOST);
+	return STATUS_OK;
+}
+
+/* A reader that kept a transaction open would keep all 20 MB there. */
+static void side_file_stays_small_while_a_report_reads(void **state)
+{
+	struct scene *scene = *state;
+	struct ledger *reader;
+	struct stored stored;
+
+	for (int i = 0; i < ROWS_BEFORE; i++)
+		scene_add(scene, "A1", 1.38);
+	assert_done(ledger_open(&reader, scene->path, LEDGER_READ, &error));
+	assert_done(ledger_each(reader, &(struct ledger_query){ 0 }, write_meanwhile, scene, &error));
+	ledger_free(reader);
+	stored = stored_read(scene->path);
+	assert_int_equal(stored.count, ROWS_BEFORE * (ROWS_A_GROUP + 1));
+	free(stored.values);
+}
+
 /* A process that has a group open until it is told to end. */
 static pid_t holder_start(const struct scene *scene, int *held, int *release)
 {
@@ -380,6 +420,7 @@ int main(void)
 		SCENE_TEST(killed_at_any_moment_nothing_acknowledged_is_lost),
 		SCENE_TEST(two_processes_writing_lose_nothing),
 		SCENE_TEST(reading_while_another_process_writes),
+		SCENE_TEST(side_file_stays_small_while_a_report_reads),
 		SCENE_TEST(busy_ledger_names_who_holds_it),
 		SCENE_TEST(another_process_writing_for_a_second_is_waited_for),
 		SCENE_TEST(busy_by_another_handle_of_this_process),

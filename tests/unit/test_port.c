@@ -8,11 +8,13 @@
 #include "capture_bench.h"
 
 #include <grp.h>
+#include <signal.h>
 #include <sys/file.h>
 #include <sys/ioctl.h>
 #include <sys/prctl.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
+#include <sys/time.h>
 #include <sys/wait.h>
 
 #include "port.h"
@@ -442,6 +444,48 @@ static void a_line_with_a_damaged_byte_is_no_reading(void **state)
 	bench_end(bench);
 }
 
+static void woken(int number)
+{
+	(void)number;
+}
+
+static void a_device_that_takes_no_bytes_does_not_hold_up_the_closing(void **state)
+{
+	struct rig *rig = *state;
+	const struct sigaction waking = { .sa_handler = woken };
+	struct sigaction after;
+	struct itimerval timer;
+	int64_t since_us;
+	int fd = open(rig->pty.name, O_WRONLY | O_NOCTTY);
+
+	setenv("SHIM_MODEM", "stuck", 1);
+	assert_int_equal(sigaction(SIGALRM, &waking, NULL), 0);
+	assert_int_equal(write(fd, "M\r", 2), 2);
+	since_us = clock_monotonic_us();
+	alarm(1);
+	close(fd); /* such a device does hold it up, until a signal comes */
+	assert_true(clock_monotonic_us() - since_us > 900000);
+	for (int pulled = 0; pulled <= 1; pulled++) {
+		struct port_name name;
+
+		assert_int_equal(port_find(&name, rig->name, &rig->error), PORT_OK);
+		assert_int_equal(port_open(&rig->port, &name, &usual, true, &rig->error), PORT_OK);
+		assert_int_equal(port_write(rig->port, "M\r", 2), 2);
+		if (pulled)
+			pty_pull(&rig->pty);
+		since_us = clock_monotonic_us();
+		port_close(rig->port);
+		rig->port = NULL;
+		assert_true(clock_monotonic_us() - since_us < 2000000);
+	}
+	unsetenv("SHIM_MODEM");
+	/* what the program itself does with that signal is as it was */
+	assert_int_equal(sigaction(SIGALRM, NULL, &after), 0);
+	assert_ptr_equal(after.sa_handler, woken);
+	assert_int_equal(getitimer(ITIMER_REAL, &timer), 0);
+	assert_true(timer.it_value.tv_sec == 0 && timer.it_value.tv_usec == 0);
+}
+
 static void a_port_comes_back_and_is_read_again(void **state)
 {
 	struct rig *rig = *state;
@@ -518,6 +562,7 @@ int main(int argc, char **argv)
 		cmocka_unit_test(settings_are_printed_as_people_write_them),
 		WITH_RIG(every_byte_value_arrives_as_it_was_sent),
 		WITH_RIG(a_line_with_a_damaged_byte_is_no_reading),
+		WITH_RIG(a_device_that_takes_no_bytes_does_not_hold_up_the_closing),
 		WITH_RIG(a_port_comes_back_and_is_read_again),
 	};
 	struct CMUnitTest path_tests[sizeof(paths) / sizeof(paths[0])];
