@@ -16,6 +16,7 @@ enum {
 	LABELS_TOLD = 50, /* labels and brews that are told one by one */
 	BREWS_TOLD = 50,
 	NEAREST_LEN = 64, /* longer labels are not compared */
+	FIRST_NAMES = 64,
 };
 
 /* A label as readings have it, resolved once. */
@@ -155,7 +156,7 @@ static struct name *name_add(struct joiner *joiner, struct slice label, uint64_t
 	struct name *name;
 
 	if (joiner->name_count == joiner->name_capacity) {
-		size_t capacity = joiner->name_capacity ? joiner->name_capacity * 2 : 64;
+		size_t capacity = joiner->name_capacity * 2;
 		struct name *names = realloc(joiner->names, capacity * sizeof(*names));
 
 		if (!names)
@@ -195,6 +196,10 @@ static bool join_by_label(struct joiner *joiner)
 	struct run *run = joiner->run;
 	struct name *last = NULL;
 
+	joiner->names = calloc(FIRST_NAMES, sizeof(*joiner->names));
+	if (!joiner->names)
+		return false;
+	joiner->name_capacity = FIRST_NAMES;
 	for (size_t i = 0; i < run->reading_count; i++) {
 		struct reading *reading = &run->readings[i];
 
