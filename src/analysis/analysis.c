@@ -50,6 +50,7 @@ void analysis_free(struct analysis *analysis)
 		return;
 	free(analysis->corrections);
 	free(analysis->by_brew);
+	free(analysis->cup_values);
 	free(analysis->brews);
 	arena_release(&analysis->memory);
 	free(analysis);

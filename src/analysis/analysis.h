@@ -215,6 +215,7 @@ struct analysis {
 	const struct settings *settings; /* lent */
 	struct correction *corrections;  /* parallel to run->readings */
 	size_t *by_brew;                 /* indices of joined readings, brew by brew */
+	double *cup_values;              /* corrected % TDS of those that count, in that order */
 	struct zero_check *zeros;
 	size_t zero_count;
 	struct brew_result *brews;           /* parallel to run->brews */

@@ -50,6 +50,13 @@ static double key_of(const struct run *run, size_t reading, bool by_time)
 	return by_time ? (double)run->readings[reading].taken_us / MICROSECONDS : (double)reading;
 }
 
+static double filter_factor(const struct settings *settings)
+{
+	const struct sample_type *filter = settings_type(settings, SLICE_OF("filter"));
+
+	return filter ? filter->factor : COFFEE_TDS_PER_BRIX;
+}
+
 static double tds_of_offset(const struct analysis *analysis, const struct meter *meter, double delta_n)
 {
 	/* what a reading of weak coffee would be off by: the slope of the scale near water */
@@ -57,11 +64,10 @@ static double tds_of_offset(const struct analysis *analysis, const struct meter 
 	struct meter_scale brix = {
 		.unit = UNIT_BRIX, .meter_factor = 1.0, .cal_temp_c = meter->cal_temp_c, .compensated = true
 	};
-	const struct sample_type *filter = settings_type(analysis->settings, SLICE_OF("filter"));
 	double span = zero_offset_from_check(&brix, high, NAN, 0.0).delta_n -
 	              zero_offset_from_check(&brix, low, NAN, 0.0).delta_n;
 
-	return delta_n * (high - low) / span * (filter ? filter->factor : COFFEE_TDS_PER_BRIX);
+	return delta_n * (high - low) / span * filter_factor(analysis->settings);
 }
 
 static void zero_add(struct analysis *analysis, struct zero_line *line, size_t reading)
@@ -156,12 +162,12 @@ static struct zero_offset line_at(const struct zero_line *line, double key)
 	                           low < line->count ? &line->offsets[low] : NULL, key);
 }
 
-static void correct_one(struct analysis *analysis, const struct zero_line *lines, size_t i)
+/* without_brew: the factor of a sample that no brew gives a type. */
+static void correct_one(struct analysis *analysis, const struct zero_line *lines, size_t i, double without_brew)
 {
 	const struct run *run = analysis->run;
 	const struct reading *reading = &run->readings[i];
 	const struct brew *brew = reading->brew == READING_NO_BREW ? NULL : &run->brews[reading->brew];
-	const struct sample_type *filter = settings_type(analysis->settings, SLICE_OF("filter"));
 	struct meter_scale scale = scale_of(&run->meters[reading->meter], reading);
 	struct zero_offset zero = line_at(&lines[reading->meter], key_of(run, i, lines[reading->meter].by_time));
 	struct correction_input in = {
@@ -170,7 +176,7 @@ static void correct_one(struct analysis *analysis, const struct zero_line *lines
 		.zero = &zero,
 		.temp_c = reading->temp_c,
 		.temp_limit_c = analysis->settings->temp_apart_c,
-		.type_factor = filter ? filter->factor : COFFEE_TDS_PER_BRIX,
+		.type_factor = without_brew,
 		.sample_g = NAN,
 		.diluent_g = NAN,
 	};
@@ -200,6 +206,7 @@ enum status correct_readings(struct analysis *analysis, struct error *error)
 	size_t checks = count_zero_checks(run);
 	struct zero_line *lines = calloc(run->meter_count + 1, sizeof(*lines));
 	struct zero_offset *offsets = calloc(checks + 1, sizeof(*offsets));
+	double without_brew = filter_factor(analysis->settings);
 	size_t taken = 0;
 	enum status status = STATUS_OK;
 
@@ -210,14 +217,14 @@ enum status correct_readings(struct analysis *analysis, struct error *error)
 		                   run->reading_count);
 		goto done;
 	}
-	for (size_t m = 0; m < run->meter_count; m++) {
+	for (size_t m = 0; checks > 0 && m < run->meter_count; m++) {
 		lines[m].offsets = offsets + taken;
 		line_fill(analysis, &lines[m], m);
 		qsort(lines[m].offsets, lines[m].count, sizeof(*offsets), by_key);
 		taken += lines[m].count;
 	}
 	for (size_t i = 0; i < run->reading_count; i++)
-		correct_one(analysis, lines, i);
+		correct_one(analysis, lines, i, without_brew);
 done:
 	free(offsets);
 	free(lines);

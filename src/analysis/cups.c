@@ -28,100 +28,6 @@ static size_t lay_out(struct analysis *analysis)
 	return first;
 }
 
-static void count_reading(struct analysis *analysis, size_t i)
-{
-	const struct reading *reading = &analysis->run->readings[i];
-	bool cut = (analysis->corrections[i].flags & CORRECTION_FATAL) != 0;
-
-	analysis->readings_excluded += (reading->flags & READING_EXCLUDED) != 0;
-	analysis->readings_unjoined += (reading->flags & READING_UNJOINED) != 0;
-	analysis->readings_out_of_range += (reading->flags & READING_OUT_OF_RANGE) != 0 || cut;
-	analysis->readings_used += correct_counts(analysis, i);
-}
-
-/* Copies the corrected readings of brew that count to out, in their order; returns how many. */
-static size_t cup_values(const struct analysis *analysis, const struct brew_result *brew, double *out)
-{
-	size_t n = 0;
-
-	for (size_t k = brew->first; k < brew->first + brew->count; k++) {
-		size_t i = analysis->by_brew[k];
-
-		if (correct_counts(analysis, i))
-			out[n++] = analysis->corrections[i].tds_percent;
-	}
-	return n;
-}
-
-static bool steady(const double *x, size_t n)
-{
-	bool up = true, down = true;
-
-	for (size_t i = 1; i < n; i++) {
-		up = up && x[i] > x[i - 1];
-		down = down && x[i] < x[i - 1];
-	}
-	return n >= 3 && (up || down);
-}
-
-static void cup_describe(struct analysis *analysis, size_t b, double *values)
-{
-	const struct run *run = analysis->run;
-	struct brew_result *brew = &analysis->brews[b];
-	double temps = 0, told = 0;
-	int64_t first_us = READING_NO_TIME;
-	size_t n = cup_values(analysis, brew, values);
-
-	for (size_t k = brew->first; k < brew->first + brew->count; k++) {
-		const struct reading *reading = &run->readings[analysis->by_brew[k]];
-
-		if (!isnan(reading->temp_c) && correct_counts(analysis, analysis->by_brew[k])) {
-			temps += reading->temp_c;
-			told++;
-		}
-		if (first_us == READING_NO_TIME)
-			first_us = reading->taken_us;
-	}
-	brew->used = n;
-	brew->tds_percent = values_mean(values, n);
-	brew->tds_sd = values_sd(values, n);
-	brew->tds_min = values_min(values, n);
-	brew->tds_max = values_max(values, n);
-	brew->tds_drift = n > 1 ? values[n - 1] - values[0] : NAN;
-	brew->temp_c = told > 0 ? temps / told : NAN;
-	brew->waited_s = NAN;
-	if (run->brews[b].brewed_us != READING_NO_TIME && first_us != READING_NO_TIME)
-		brew->waited_s = (double)(first_us - run->brews[b].brewed_us) / 1e6;
-	if (steady(values, n))
-		brew->flags |= BREW_DRIFTING; /* taken back once the limit is known and not exceeded */
-	if ((double)n < analysis->settings->readings_wanted)
-		brew->flags |= BREW_FEW_READINGS;
-}
-
-enum status cups_collect(struct analysis *analysis, struct error *error)
-{
-	const struct run *run = analysis->run;
-	size_t joined = lay_out(analysis);
-	double *values = malloc((joined + 1) * sizeof(*values));
-
-	analysis->by_brew = malloc((joined + 1) * sizeof(*analysis->by_brew));
-	if (!values || !analysis->by_brew) {
-		free(values);
-		return error_set(error, STATUS_MEMORY, "no memory for %zu readings", joined);
-	}
-	for (size_t i = 0; i < run->reading_count; i++) {
-		uint32_t b = run->readings[i].brew;
-
-		count_reading(analysis, i);
-		if (b != READING_NO_BREW)
-			analysis->by_brew[analysis->brews[b].first + analysis->brews[b].count++] = i;
-	}
-	for (size_t b = 0; b < run->brew_count; b++)
-		cup_describe(analysis, b, values);
-	free(values);
-	return STATUS_OK;
-}
-
 /* The display's step in corrected TDS: how far the result moves when the last digit does. */
 static double step_in_tds(const struct analysis *analysis, size_t i)
 {
@@ -146,21 +52,97 @@ static double step_in_tds(const struct analysis *analysis, size_t i)
 	return NAN;
 }
 
-static double coarsest_step(const struct analysis *analysis)
+static void count_reading(struct analysis *analysis, size_t i)
 {
-	double finest = NAN;
+	const struct reading *reading = &analysis->run->readings[i];
+	bool cut = (analysis->corrections[i].flags & CORRECTION_FATAL) != 0;
+	double *finest = &analysis->repeatability.step;
+	double step;
 
+	analysis->readings_excluded += (reading->flags & READING_EXCLUDED) != 0;
+	analysis->readings_unjoined += (reading->flags & READING_UNJOINED) != 0;
+	analysis->readings_out_of_range += (reading->flags & READING_OUT_OF_RANGE) != 0 || cut;
+	if (!correct_counts(analysis, i))
+		return;
+	analysis->readings_used++;
 	/* a meter that shows 1.4 for 1.40 drops its last digit now and then: the most digits seen are the display's */
-	for (size_t i = 0; i < analysis->run->reading_count; i++) {
-		double step;
+	step = step_in_tds(analysis, i);
+	if (isnan(*finest) || step < *finest)
+		*finest = step;
+}
 
+static bool steady(const double *x, size_t n)
+{
+	bool up = true, down = true;
+
+	for (size_t i = 1; i < n; i++) {
+		up = up && x[i] > x[i - 1];
+		down = down && x[i] < x[i - 1];
+	}
+	return n >= 3 && (up || down);
+}
+
+static void cup_describe(struct analysis *analysis, size_t b, double *values)
+{
+	const struct run *run = analysis->run;
+	struct brew_result *brew = &analysis->brews[b];
+	double temps = 0, told = 0;
+	int64_t first_us = READING_NO_TIME;
+	size_t n = 0;
+
+	for (size_t k = brew->first; k < brew->first + brew->count; k++) {
+		size_t i = analysis->by_brew[k];
+		const struct reading *reading = &run->readings[i];
+
+		if (first_us == READING_NO_TIME)
+			first_us = reading->taken_us;
 		if (!correct_counts(analysis, i))
 			continue;
-		step = step_in_tds(analysis, i);
-		if (isnan(finest) || step < finest)
-			finest = step;
+		values[n++] = analysis->corrections[i].tds_percent;
+		if (!isnan(reading->temp_c)) {
+			temps += reading->temp_c;
+			told++;
+		}
 	}
-	return finest;
+	brew->used = n;
+	brew->tds_percent = values_mean(values, n);
+	brew->tds_sd = values_sd(values, n);
+	brew->tds_min = values_min(values, n);
+	brew->tds_max = values_max(values, n);
+	brew->tds_drift = n > 1 ? values[n - 1] - values[0] : NAN;
+	brew->temp_c = told > 0 ? temps / told : NAN;
+	brew->waited_s = NAN;
+	if (run->brews[b].brewed_us != READING_NO_TIME && first_us != READING_NO_TIME)
+		brew->waited_s = (double)(first_us - run->brews[b].brewed_us) / 1e6;
+	if (steady(values, n))
+		brew->flags |= BREW_DRIFTING; /* taken back once the limit is known and not exceeded */
+	if ((double)n < analysis->settings->readings_wanted)
+		brew->flags |= BREW_FEW_READINGS;
+}
+
+enum status cups_collect(struct analysis *analysis, struct error *error)
+{
+	const struct run *run = analysis->run;
+	size_t joined = lay_out(analysis);
+	double *values;
+
+	analysis->repeatability.step = NAN;
+	analysis->by_brew = malloc((joined + 1) * sizeof(*analysis->by_brew));
+	analysis->cup_values = values = malloc((joined + 1) * sizeof(*values));
+	if (!values || !analysis->by_brew)
+		return error_set(error, STATUS_MEMORY, "no memory for %zu readings", joined);
+	for (size_t i = 0; i < run->reading_count; i++) {
+		uint32_t b = run->readings[i].brew;
+
+		count_reading(analysis, i);
+		if (b != READING_NO_BREW)
+			analysis->by_brew[analysis->brews[b].first + analysis->brews[b].count++] = i;
+	}
+	for (size_t b = 0; b < run->brew_count; b++) {
+		cup_describe(analysis, b, values);
+		values += analysis->brews[b].used;
+	}
+	return STATUS_OK;
 }
 
 static void mark_spread(struct analysis *analysis, const struct brew_summary *groups, size_t count,
@@ -195,7 +177,6 @@ struct cup_scratch {
 	struct brew_summary *groups;
 	size_t *brew_of; /* parallel to groups */
 	size_t *start;   /* one more than groups */
-	double *values;
 	double *k;
 	size_t count;
 };
@@ -205,11 +186,11 @@ static void scratch_fill(struct cup_scratch *scratch, const struct analysis *ana
 	size_t at = 0;
 
 	for (size_t b = 0; b < analysis->run->brew_count; b++) {
-		size_t n = cup_values(analysis, &analysis->brews[b], scratch->values + at);
+		size_t n = analysis->brews[b].used;
 
 		if (n == 0)
 			continue;
-		scratch->groups[scratch->count] = brew_summary_of(scratch->values + at, n);
+		scratch->groups[scratch->count] = brew_summary_of(analysis->cup_values + at, n);
 		scratch->groups[scratch->count].treatment = analysis->run->brews[b].treatment;
 		scratch->brew_of[scratch->count] = b;
 		scratch->start[scratch->count] = at;
@@ -262,7 +243,6 @@ static void repeatability_fill(struct analysis *analysis, struct cup_scratch *sc
 	interval = sd_interval(r->s_r, r->df, analysis->settings->confidence);
 	r->lower = interval.lower;
 	r->upper = interval.upper;
-	r->step = coarsest_step(analysis);
 	claim = sd_claimable(r->s_r, r->step);
 	r->claimed = claim.sd;
 	r->step_limited = claim.limited;
@@ -272,7 +252,7 @@ static void repeatability_fill(struct analysis *analysis, struct cup_scratch *sc
 	mark_spread(analysis, scratch->groups, scratch->count, scratch->brew_of);
 	mandel_k(scratch->k, scratch->groups, scratch->count);
 	mark_mandel(analysis, scratch);
-	drift = drift_pooled_slope(NULL, scratch->values, scratch->start, scratch->count);
+	drift = drift_pooled_slope(NULL, analysis->cup_values, scratch->start, scratch->count);
 	r->drift = drift.slope;
 	r->drift_p = drift.p;
 	unmark_small_drifts(analysis);
@@ -285,12 +265,11 @@ enum status cups_repeatability(struct analysis *analysis, struct error *error)
 		.groups = calloc(brews + 1, sizeof(*scratch.groups)),
 		.brew_of = calloc(brews + 1, sizeof(*scratch.brew_of)),
 		.start = calloc(brews + 1, sizeof(*scratch.start)),
-		.values = malloc((analysis->run->reading_count + 1) * sizeof(*scratch.values)),
 		.k = calloc(brews + 1, sizeof(*scratch.k)),
 	};
 	enum status status = STATUS_OK;
 
-	if (scratch.groups && scratch.brew_of && scratch.start && scratch.values && scratch.k) {
+	if (scratch.groups && scratch.brew_of && scratch.start && scratch.k) {
 		scratch_fill(&scratch, analysis);
 		repeatability_fill(analysis, &scratch);
 	} else {
@@ -299,7 +278,6 @@ enum status cups_repeatability(struct analysis *analysis, struct error *error)
 	free(scratch.groups);
 	free(scratch.brew_of);
 	free(scratch.start);
-	free(scratch.values);
 	free(scratch.k);
 	return status;
 }

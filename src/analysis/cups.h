@@ -5,11 +5,14 @@
 
 #include "analysis.h"
 
-/* Fills by_brew and, of each brew's result, what comes from its readings alone; counts the readings used. STATUS_MEMORY. */
+/*
+ * Fills by_brew, cup_values, the display's step in repeatability and, of each brew's result, what comes from its readings
+ * alone; counts the readings used. STATUS_MEMORY.
+ */
 enum status cups_collect(struct analysis *analysis, struct error *error) MUST_USE;
 
 /*
- * Fills repeatability (but its yield_ members) and the marks that it gives to brews: Cochran's on the spread, Mandel's k.
+ * Fills the rest of repeatability (but its yield_ members) and the marks that it gives to brews: Cochran's on the spread, Mandel's k.
  * Needs cups_collect(). STATUS_MEMORY.
  */
 enum status cups_repeatability(struct analysis *analysis, struct error *error) MUST_USE;

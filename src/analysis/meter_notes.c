@@ -145,45 +145,54 @@ static bool say_zeros(struct analysis *analysis)
 		words_count(usable, "reading", "readings").text, words_signed(low, 3).text, words_signed(high, 3).text);
 }
 
-static size_t flagged(const struct analysis *analysis, unsigned flag, double *worst)
+struct flagged { /* samples with a flag about their temperature */
+	size_t far, none, beyond;
+	double worst; /* possible error of those without a temperature, in per cent TDS */
+};
+
+static struct flagged flagged_count(const struct analysis *analysis)
 {
-	size_t count = 0;
+	struct flagged flagged = { 0 };
 
 	for (size_t i = 0; i < analysis->run->reading_count; i++) {
 		const struct correction *correction = &analysis->corrections[i];
+		unsigned flags = correction->flags;
 
-		if (analysis->run->readings[i].role != READING_SAMPLE || !(correction->flags & flag))
+		if (flags == 0 || analysis->run->readings[i].role != READING_SAMPLE)
 			continue;
-		count++;
-		if (worst && correction->possible_error_percent > *worst)
-			*worst = correction->possible_error_percent;
+		flagged.far += (flags & CORRECTION_FAR_FROM_ZERO) != 0;
+		flagged.beyond += (flags & CORRECTION_EXTRAPOLATED) != 0;
+		if (!(flags & CORRECTION_NO_TEMPERATURE))
+			continue;
+		flagged.none++;
+		if (correction->possible_error_percent > flagged.worst)
+			flagged.worst = correction->possible_error_percent;
 	}
-	return count;
+	return flagged;
 }
 
 static bool say_temperatures(struct analysis *analysis)
 {
-	double worst = 0;
-	size_t far = flagged(analysis, CORRECTION_FAR_FROM_ZERO, NULL);
-	size_t none = flagged(analysis, CORRECTION_NO_TEMPERATURE, &worst);
-	size_t beyond = flagged(analysis, CORRECTION_EXTRAPOLATED, NULL);
+	struct flagged flagged = flagged_count(analysis);
 
-	if (far > 0 &&
+	if (flagged.far > 0 &&
 	    !sentence_say(analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
 	                  "%s taken more than %s °C away from the temperature of the zero check. Nothing was altered: "
 	                  "a meter that compensates can't know that sample and prism differ.",
-	                  words_count(far, "reading was", "readings were").text,
+	                  words_count(flagged.far, "reading was", "readings were").text,
 	                  words_number(analysis->settings->temp_apart_c, 1).text))
 		return false;
-	if (none > 0 &&
+	if (flagged.none > 0 &&
 	    !sentence_say(analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
 	                  "%s from a meter that does not compensate, without a temperature, and used as they "
 	                  "are: 5 °C more or less would change them by up to %s %% TDS.",
-	                  words_count(none, "reading comes", "readings come").text, words_spread(worst).text))
+	                  words_count(flagged.none, "reading comes", "readings come").text,
+	                  words_spread(flagged.worst).text))
 		return false;
-	if (beyond > 0 && !sentence_say(analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
-	                                "%s outside the strengths and temperatures that the sucrose model rests on.",
-	                                words_count(beyond, "reading lies", "readings lie").text))
+	if (flagged.beyond > 0 &&
+	    !sentence_say(analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
+	                  "%s outside the strengths and temperatures that the sucrose model rests on.",
+	                  words_count(flagged.beyond, "reading lies", "readings lie").text))
 		return false;
 	return true;
 }

@@ -35,7 +35,7 @@ struct slice slice_part(struct slice slice, size_t from, size_t to)
 
 bool slice_equal(struct slice a, struct slice b)
 {
-	return a.len == b.len && (a.len == 0 || memcmp(a.text, b.text, a.len) == 0);
+	return a.len == b.len && (a.len == 0 || a.text == b.text || memcmp(a.text, b.text, a.len) == 0);
 }
 
 bool slice_equal_nocase(struct slice a, struct slice b)
@@ -55,10 +55,12 @@ int slice_compare(struct slice a, struct slice b)
 
 static size_t blank_at_start(struct slice slice)
 {
-	if (!slice.text)
+	if (slice.len == 0 || !slice.text)
 		return 0;
-	if (slice.len > 0 && (unsigned char)slice.text[0] <= ' ')
+	if ((unsigned char)slice.text[0] <= ' ')
 		return 1;
+	if ((unsigned char)slice.text[0] < 0x80)
+		return 0;
 	for (size_t i = 0; i < sizeof(wide_blanks) / sizeof(wide_blanks[0]); i++)
 		if (slice.len >= wide_blanks[i].len && memcmp(slice.text, wide_blanks[i].text, wide_blanks[i].len) == 0)
 			return wide_blanks[i].len;
@@ -67,10 +69,12 @@ static size_t blank_at_start(struct slice slice)
 
 static size_t blank_at_end(struct slice slice)
 {
-	if (!slice.text)
+	if (slice.len == 0 || !slice.text)
 		return 0;
-	if (slice.len > 0 && (unsigned char)slice.text[slice.len - 1] <= ' ')
+	if ((unsigned char)slice.text[slice.len - 1] <= ' ')
 		return 1;
+	if ((unsigned char)slice.text[slice.len - 1] < 0x80)
+		return 0;
 	for (size_t i = 0; i < sizeof(wide_blanks) / sizeof(wide_blanks[0]); i++)
 		if (slice.len >= wide_blanks[i].len &&
 		    memcmp(slice.text + slice.len - wide_blanks[i].len, wide_blanks[i].text, wide_blanks[i].len) == 0)

@@ -106,12 +106,10 @@ struct correction_input {
 
 /* Every step, in order. A step that could not be taken is NaN, and so are those after it. */
 struct correction {
-	double shown;
-	enum unit unit;
+	double shown;      /* in unit */
 	double brix_shown; /* the display on the sucrose scale, at the calibration temperature */
 	double n_shown;    /* … and as an index */
-	enum zero_kind zero_kind;
-	double delta_n; /* the offset that was taken off */
+	double delta_n;    /* the offset that was taken off, of zero_kind */
 	double n_zeroed;
 	double temp_used_c; /* at which n_zeroed was taken back to a strength */
 	double brix;        /* after zero and temperature */
@@ -120,7 +118,9 @@ struct correction {
 	double dilution_factor;       /* 1 where not diluted */
 	double tds_percent;           /* of the beverage: the result; NaN with any flag of CORRECTION_FATAL */
 	double possible_error_percent; /* largest change of tds_percent for ±5 °C with CORRECTION_NO_TEMPERATURE, else NaN */
-	unsigned flags;                /* of enum correction_flag */
+	enum unit unit;                /* these three side by side: one of each reading is kept */
+	enum zero_kind zero_kind;
+	unsigned flags; /* of enum correction_flag */
 };
 
 /*

@@ -16,6 +16,7 @@ enum {
 	LABELS_TOLD = 50, /* labels and brews that are told one by one */
 	BREWS_TOLD = 50,
 	NEAREST_LEN = 64, /* longer labels are not compared */
+	FIRST_NAMES = 64,
 };
 
 /* A label as readings have it, resolved once. */
@@ -43,6 +44,7 @@ struct joiner {
 	size_t name_count, name_capacity;
 	struct window *windows; /* by from */
 	size_t window_count;
+	size_t apart; /* samples that no label joins with a brew */
 	struct arena memory;
 };
 
@@ -154,7 +156,7 @@ static struct name *name_add(struct joiner *joiner, struct slice label, uint64_t
 	struct name *name;
 
 	if (joiner->name_count == joiner->name_capacity) {
-		size_t capacity = joiner->name_capacity ? joiner->name_capacity * 2 : 64;
+		size_t capacity = joiner->name_capacity * 2;
 		struct name *names = realloc(joiner->names, capacity * sizeof(*names));
 
 		if (!names)
@@ -183,21 +185,37 @@ static struct name *name_of(struct joiner *joiner, struct slice label, size_t re
 	return name_add(joiner, label, hash, reading);
 }
 
+static void start_anew(struct reading *reading)
+{
+	reading->brew = READING_NO_BREW;
+	reading->flags &= (uint8_t) ~(READING_UNJOINED | READING_OUT_OF_RANGE);
+}
+
 static bool join_by_label(struct joiner *joiner)
 {
 	struct run *run = joiner->run;
 	struct name *last = NULL;
 
+	joiner->names = calloc(FIRST_NAMES, sizeof(*joiner->names));
+	if (!joiner->names)
+		return false;
+	joiner->name_capacity = FIRST_NAMES;
 	for (size_t i = 0; i < run->reading_count; i++) {
 		struct reading *reading = &run->readings[i];
 
-		if (reading->role != READING_SAMPLE || reading->label.len == 0)
+		start_anew(reading);
+		if (reading->role != READING_SAMPLE)
 			continue;
+		if (reading->label.len == 0) {
+			joiner->apart++;
+			continue;
+		}
 		if (!last || !slice_equal(last->label, reading->label))
 			last = name_of(joiner, reading->label, i);
 		if (!last)
 			return false;
 		last->readings++;
+		joiner->apart += last->brew == READING_NO_BREW;
 		reading->brew = last->brew;
 	}
 	return true;
@@ -453,14 +471,6 @@ static bool check_brews(struct joiner *joiner)
 	return true;
 }
 
-static void start_anew(struct run *run)
-{
-	for (size_t i = 0; i < run->reading_count; i++) {
-		run->readings[i].brew = READING_NO_BREW;
-		run->readings[i].flags &= (uint8_t) ~(READING_UNJOINED | READING_OUT_OF_RANGE);
-	}
-}
-
 static void flag_unjoined(struct run *run)
 {
 	for (size_t i = 0; i < run->reading_count; i++) {
@@ -483,16 +493,17 @@ static void tell_no_brews(const struct joiner *joiner)
 
 static bool join_all(struct joiner *joiner)
 {
-	start_anew(joiner->run);
 	if (!index_brews(joiner) || !collect_windows(joiner) || !join_by_label(joiner))
 		return false;
 	if (joiner->run->brew_count > 0) {
 		tell_labels(joiner);
-		join_unlabelled(joiner);
+		if (joiner->apart > 0)
+			join_unlabelled(joiner);
 	} else {
 		tell_no_brews(joiner);
 	}
-	flag_unjoined(joiner->run);
+	if (joiner->apart > 0)
+		flag_unjoined(joiner->run);
 	return readings_check(joiner->run, joiner->settings, joiner->faults) && check_brews(joiner);
 }
 

@@ -128,7 +128,7 @@ static void add_reading(struct reader *reader, struct reading *reading)
 		reader->no_memory = true;
 }
 
-static void add_text_value(struct reader *reader, struct slice line, const struct text_value *value)
+static void add_text_value(struct reader *reader, struct slice line, const struct text_value *value, struct place place)
 {
 	const struct text_line *text = &reader->text;
 	struct reading reading = {
@@ -138,7 +138,7 @@ static void add_text_value(struct reader *reader, struct slice line, const struc
 		.shown = value->shown,
 		.temp_c = value->temp_c,
 		.standard_percent = text->standard_percent,
-		.place = place_of(reader, line, value->at),
+		.place = place,
 		.role = (uint8_t)text->role,
 		.flags = value->questioned ? READING_QUESTIONED : 0,
 	};
@@ -151,9 +151,15 @@ static void add_text_value(struct reader *reader, struct slice line, const struc
 static void add_text_line(struct reader *reader, struct slice line)
 {
 	const struct text_line *text = &reader->text;
+	struct place place = place_of(reader, line, 0);
+	size_t from = 0;
 
-	for (size_t i = 0; i < text->count; i++)
-		add_text_value(reader, line, &text->values[i]);
+	for (size_t i = 0; i < text->count; i++) {
+		/* from value to value: from the beginning each time would be twenty times the line */
+		place.column += (uint32_t)utf8_count(slice_part(line, from, text->values[i].at));
+		from = text->values[i].at;
+		add_text_value(reader, line, &text->values[i], place);
+	}
 	if (text->questioned)
 		faults_add(reader->faults, SEVERITY_WARNING, place_of(reader, line, text->at), "%s", text->reason);
 }

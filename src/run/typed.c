@@ -5,11 +5,6 @@
 
 #include "number.h"
 
-bool typed_digit(char c)
-{
-	return c >= '0' && c <= '9';
-}
-
 size_t typed_begins(struct slice text, size_t at, const char *const *any)
 {
 	for (; *any; any++) {
@@ -21,19 +16,11 @@ size_t typed_begins(struct slice text, size_t at, const char *const *any)
 	return 0;
 }
 
-size_t typed_blank(struct slice text, size_t at)
+size_t typed_blank_wide(struct slice text, size_t at)
 {
 	static const char *const wide[] = { "\xc2\xa0", "\xe2\x80\xaf", "\xe3\x80\x80", "\xef\xbb\xbf", NULL };
-	unsigned char c;
 
-	if (at >= text.len)
-		return 0;
-	c = (unsigned char)text.text[at];
-	if (c == ' ' || c == '\t')
-		return 1;
-	if (c < 0x80)
-		return 0;
-	if (text.len - at >= 3 && c == 0xe2 && (unsigned char)text.text[at + 1] == 0x80 &&
+	if (text.len - at >= 3 && (unsigned char)text.text[at] == 0xe2 && (unsigned char)text.text[at + 1] == 0x80 &&
 	    (unsigned char)text.text[at + 2] >= 0x80 && (unsigned char)text.text[at + 2] <= 0x8a)
 		return 3; /* U+2000 … U+200A */
 	return typed_begins(text, at, wide);
@@ -126,9 +113,10 @@ size_t typed_degrees(struct slice line, size_t at, bool *fahrenheit)
 {
 	static const char *const signs[] = { "\xc2\xb0", "\xc2\xba", "\xcb\x9a", NULL };
 	static const char *const wholes[] = { "\xe2\x84\x83", "\xe2\x84\x89", NULL }; /* one character each */
-	size_t sign = at < line.len ? typed_begins(line, at, signs) : 0;
+	bool wide = at < line.len && (unsigned char)line.text[at] >= 0xc2;
+	size_t sign = wide ? typed_begins(line, at, signs) : 0;
 	size_t letter = typed_skip_blanks(line, at + sign);
-	size_t whole = at < line.len ? typed_begins(line, at, wholes) : 0;
+	size_t whole = wide ? typed_begins(line, at, wholes) : 0;
 
 	if (whole > 0) {
 		*fahrenheit = line.text[at + 2] == '\x89';

@@ -13,13 +13,26 @@
 #include "unit.h"
 
 /* 0 to 9? */
-bool typed_digit(char c);
+static inline bool typed_digit(char c)
+{
+	return c >= '0' && c <= '9';
+}
 
 /* Bytes of the character at `at` if text there begins with one of several, given in UTF-8; else 0. */
 size_t typed_begins(struct slice text, size_t at, const char *const *any);
 
+/* As typed_blank(), of those beyond ASCII; at lies in text. */
+size_t typed_blank_wide(struct slice text, size_t at);
+
 /* Bytes of the blank at `at`: ASCII's, no-break, thin and wide ones; 0: none. */
-size_t typed_blank(struct slice text, size_t at);
+static inline size_t typed_blank(struct slice text, size_t at)
+{
+	if (at >= text.len)
+		return 0;
+	if (text.text[at] == ' ' || text.text[at] == '\t')
+		return 1;
+	return (unsigned char)text.text[at] < 0x80 ? 0 : typed_blank_wide(text, at);
+}
 
 /* Bytes of the quotation mark at `at`: straight, curly, low or angled; 0: none. */
 size_t typed_quote(struct slice text, size_t at);

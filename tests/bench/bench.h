@@ -5,6 +5,7 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <time.h>
 
 #include "clock.h"
 #include "status.h"
@@ -13,6 +14,15 @@
 static inline double bench_now_s(void)
 {
 	return (double)clock_monotonic_us() / 1e6;
+}
+
+/* Seconds of processor time of this process: other load on the machine counts for less than in bench_now_s(). */
+static inline double bench_cpu_s(void)
+{
+	struct timespec used;
+
+	clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &used);
+	return (double)used.tv_sec + (double)used.tv_nsec / 1e9;
 }
 
 static inline int bench_up(const void *a, const void *b)

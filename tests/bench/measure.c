@@ -2,7 +2,7 @@
 /*
  * measure TURNS NAME COMMAND [NAME COMMAND ...]: runs the commands, each one line for the shell, in turns, and prints of
  * each the median and least wall time, the median processor time, the peak memory, and its processor time over that of
- * the last, which is the floor. A command that exits above 1 stops everything.
+ * the last, which is what it is to be compared with. A command that exits above 1 stops everything.
  */
 #include <stdio.h>
 #include <stdlib.h>

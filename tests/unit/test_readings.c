@@ -235,6 +235,20 @@ static void reading_holds_all_that_its_line_says(void **state)
 	bench_close(&bench);
 }
 
+static void columns_count_characters_along_the_line(void **state)
+{
+	static const uint32_t columns[] = { 7, 16, 25 };
+	struct bench bench;
+
+	(void)state;
+	bench_open(&bench, NULL);
+	bench_read(&bench, SLICE_OF("„Ä 1“ 1.38 °Bx 1.39 °Bx 1.40 °Bx @22.4\n"));
+	assert_int_equal(bench.run->reading_count, GIVEN(columns));
+	for (size_t i = 0; i < GIVEN(columns); i++)
+		assert_int_equal(bench.run->readings[i].place.column, columns[i]);
+	bench_close(&bench);
+}
+
 static void cup_names_what_follows(void **state)
 {
 	struct bench bench;
@@ -476,6 +490,7 @@ int main(void)
 		cmocka_unit_test(same_count_and_value_is_a_repeat),
 		cmocka_unit_test(repeat_far_away_is_none),
 		cmocka_unit_test(reading_holds_all_that_its_line_says),
+		cmocka_unit_test(columns_count_characters_along_the_line),
 		cmocka_unit_test(cup_names_what_follows),
 		cmocka_unit_test(several_files_and_meters_go_into_one_run),
 		cmocka_unit_test(encodings_are_decoded),
