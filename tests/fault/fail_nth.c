@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * fail_nth.so: preloaded, makes the nth call of one function fail, once, as FAULT_CALL, FAULT_NTH and FAULT_ERRNO say, and
- * leaves the file FAULT_DONE behind when it did. Calls before main() count too.
+ * leaves the file FAULT_DONE behind when it did. Calls before main() count too. With FAULT_COUNTS it lets none fail: it adds
+ * to that file, when the program ends, how many there were of each. FAULT_IN is the program's first word: the processes that
+ * it starts, which are called with another one, are left alone.
  */
 #include <dlfcn.h>
 #include <errno.h>
@@ -23,16 +25,27 @@
 #include <sys/types.h>
 #include <unistd.h>
 
+enum { KINDS = 64 };
+
 static atomic_long seen;
 static long nth;
 static int wanted_errno;
 static char wanted[32];
-static bool ready;
+static bool ready, counts;
+static struct {
+	_Atomic(const char *) call;
+	atomic_long count;
+} kinds[KINDS];
 
-__attribute__((constructor)) static void prepare(void)
+/* The C library gives these to whatever runs before main(). */
+__attribute__((constructor)) static void prepare(int argc, char **argv)
 {
 	const char *call = getenv("FAULT_CALL"), *number = getenv("FAULT_NTH"), *error = getenv("FAULT_ERRNO");
+	const char *in = getenv("FAULT_IN");
 
+	if (in && (argc < 2 || strcmp(argv[1], in) != 0))
+		return;
+	counts = getenv("FAULT_COUNTS") != NULL;
 	if (!call || !number || !error || strlen(call) >= sizeof(wanted))
 		return;
 	memcpy(wanted, call, strlen(call) + 1);
@@ -41,12 +54,43 @@ __attribute__((constructor)) static void prepare(void)
 	ready = true;
 }
 
+static void count(const char *call)
+{
+	for (size_t i = 0; i < KINDS; i++) {
+		const char *none = NULL;
+
+		if (kinds[i].call == call || atomic_compare_exchange_strong(&kinds[i].call, &none, call)) {
+			atomic_fetch_add(&kinds[i].count, 1);
+			return;
+		}
+	}
+}
+
+__attribute__((destructor)) static void counts_write(void)
+{
+	char line[64];
+	long fd;
+
+	if (!counts)
+		return;
+	counts = false;
+	fd = syscall(SYS_openat, AT_FDCWD, getenv("FAULT_COUNTS"), O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
+	for (size_t i = 0; i < KINDS && kinds[i].call; i++) {
+		int len = snprintf(line, sizeof(line), "%s %ld\n", kinds[i].call, (long)kinds[i].count);
+
+		syscall(SYS_write, fd, line, (size_t)len);
+	}
+	syscall(SYS_close, fd);
+}
+
 /* Is this the call that is to fail? */
 static bool fails(const char *call)
 {
 	const char *done;
 	long fd;
 
+	if (counts)
+		count(call);
 	if (!ready || strcmp(call, wanted) != 0 || atomic_fetch_add(&seen, 1) + 1 != nth)
 		return false;
 	done = getenv("FAULT_DONE");
@@ -110,6 +154,12 @@ int mkstemp(char *name)
 {
 	BELOW(mkstemp)
 	return fails("mkstemp") ? -1 : below(name);
+}
+
+int mkostemp(char *name, int flags)
+{
+	BELOW(mkostemp)
+	return fails("mkstemp") ? -1 : below(name, flags);
 }
 
 FILE *tmpfile(void)
