@@ -43,7 +43,7 @@ static char *room_make(struct output *output, size_t len)
 	if (!output->bytes)
 		output->bytes = malloc(output->most);
 	output->no_memory = !output->bytes;
-	if (output->at > 0 && output->len + len > output->most) {
+	if (output->bytes && output->at > 0 && output->len + len > output->most) {
 		memmove(output->bytes, output->bytes + output->at, output->len - output->at);
 		output->len -= output->at;
 		output->at = 0;
