@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "log.h"
 
+#include <errno.h>
 #include <poll.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -45,29 +46,50 @@ const char *log_level_name(enum log_level level)
 	return "";
 }
 
-static bool line_write(const struct log *log, enum log_level level, const char *text)
+/* Waits for nothing, and for that a signal is no reason to give up. */
+static int writable(const struct log *log, struct pollfd *polled)
 {
-	struct pollfd polled = { .fd = log->fd, .events = POLLOUT };
+	int ready;
+
+	*polled = (struct pollfd){ .fd = log->fd, .events = POLLOUT };
+	do
+		ready = poll(polled, 1, 0);
+	while (ready < 0 && errno == EINTR);
+	return ready;
+}
+
+static bool line_write(struct log *log, enum log_level level, const char *text)
+{
+	struct pollfd polled;
 	char line[LINE_ROOM];
 	char priority[8] = "";
+	ssize_t written;
+	int ready = writable(log, &polled);
 	int len;
 
-	if (poll(&polled, 1, 0) != 1 || !(polled.revents & POLLOUT))
+	log->why = ready < 0 ? errno : 0;
+	if (ready != 1 || !(polled.revents & POLLOUT))
 		return false;
 	if (log->journal)
 		snprintf(priority, sizeof(priority), "<%d>", level);
 	len = snprintf(line, sizeof(line), "%s%s%.1900s\n", priority, log->journal ? "" : "brewspread: ", text);
-	return write(log->fd, line, (size_t)len) == len;
+	do
+		written = write(log->fd, line, (size_t)len);
+	while (written < 0 && errno == EINTR);
+	if (written < 0 && errno != EAGAIN)
+		log->why = errno;
+	return written == len;
 }
 
 void log_line(struct log *log, enum log_level level, const char *text)
 {
-	char told[80];
+	char told[160];
 
 	if (log->fd < 0)
 		return;
 	if (log->lost > 0) {
-		snprintf(told, sizeof(told), "%zu messages were lost: they came faster than they were read", log->lost);
+		snprintf(told, sizeof(told), "%zu messages were lost: %s", log->lost,
+		         log->why ? strerror(log->why) : "they came faster than they were read");
 		if (line_write(log, LOG_LEVEL_DOUBT, told))
 			log->lost = 0;
 	}

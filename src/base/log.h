@@ -17,15 +17,16 @@ enum log_level {
 struct log {
 	int fd;       /* -1: messages go nowhere */
 	bool journal; /* each line begins with its level, "<4>", for the journal */
-	size_t lost;  /* messages that the reader was too slow for, not told yet */
+	size_t lost;  /* messages that could not be written, not told yet */
+	int why;      /* errno of the last of them; 0: the reader was too slow for it */
 };
 
 /* Finds out whether fd leads to the journal (JOURNAL_STREAM, see systemd.exec(5)). fd stays the caller's. */
 void log_init(struct log *log, int fd);
 
 /*
- * Writes text as one line. Never waits: where the reader does not keep up the message is lost, counted, and the loss
- * told with the next one. text is taken as it is: whatever came from outside was made printable before.
+ * Writes text as one line. Never waits: where the reader does not keep up, or writing fails, the message is lost,
+ * counted, and the loss told with the next one. text is taken as it is: whatever came from outside was made printable before.
  */
 void log_line(struct log *log, enum log_level level, const char *text);
 

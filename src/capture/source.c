@@ -197,6 +197,8 @@ static void leave(struct source *source, enum source_cause cause, const char *wh
 		source->present = false;
 	}
 	part(source, SOURCE_GONE, cause, now);
+	if (source->stream.kind == SOURCE_KIND_FILE)
+		source->cut = false; /* the rest of the line comes when reading goes on */
 	snprintf(source->parting.text, SOURCE_TEXT, "%.600s %.300s%s", source->stream.path, why, hint);
 	snprintf(source->told, sizeof(source->told), "%.600s %.300s", source->stream.path, why);
 	source->phase = PHASE_AWAY;
@@ -208,21 +210,36 @@ static void leave(struct source *source, enum source_cause cause, const char *wh
 		source->phase_us = now->monotonic_us;
 }
 
+static const char *unread_why(char *out, size_t size, const struct source *source)
+{
+	if (source->stream.failed != 0)
+		snprintf(out, size, "can't be read: %s; trying again", strerror(source->stream.failed));
+	else
+		snprintf(out, size, "is another one now; trying again");
+	return out;
+}
+
 static void leave_by_itself(struct source *source, const struct moment *now)
 {
+	char why[200];
+
 	if (source->stream.kind == SOURCE_KIND_TCP)
 		leave(source, SOURCE_PEER_CLOSED, "was closed by the other end; connecting again", now);
 	else if (stream_is_terminal(&source->stream))
 		leave(source, SOURCE_UNPLUGGED, "is gone: unplugged, or closed by its other end; waiting for it", now);
 	else
-		leave(source, SOURCE_FAILED, "can't be read any more; trying again", now);
+		leave(source, SOURCE_FAILED, unread_why(why, sizeof(why), source), now);
 }
 
 static void end(struct source *source, const struct moment *now)
 {
 	part(source, SOURCE_END, SOURCE_CAUSE_NONE, now);
 	lines_idle(&source->lines, INT64_MAX);
-	snprintf(source->parting.text, SOURCE_TEXT, "%.600s has ended", source->stream.path);
+	if (source->stream.failed != 0)
+		snprintf(source->parting.text, SOURCE_TEXT, "%.600s can't be read: %s; nothing more is taken from it",
+		         source->stream.path, strerror(source->stream.failed));
+	else
+		snprintf(source->parting.text, SOURCE_TEXT, "%.600s has ended", source->stream.path);
 	source->phase = PHASE_ENDED;
 }
 
@@ -264,9 +281,11 @@ static void attempt(struct source *source, const struct moment *now)
 		return;
 	}
 	presence_note(source, true, now);
-	source_forget(source);
+	if (!source->stream.resumed)
+		source_forget(source);
 	source->marking = source->stream.port && port_marks(source->stream.port);
-	if (source->stream.kind == SOURCE_KIND_FILE && source->profile->line_end == LINE_END_GAP)
+	if (source->stream.kind == SOURCE_KIND_FILE && !source->stream.resumed &&
+	    source->profile->line_end == LINE_END_GAP)
 		lines_init(&source->lines, LINE_END_AUTO, 0);
 	if (source->stream.connecting) {
 		source->phase = PHASE_CONNECTING;

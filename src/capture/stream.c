@@ -75,6 +75,18 @@ static enum port_failure fifo_lock(struct stream *stream, const struct stat *fil
 	return port_busy(error, stream->path, file);
 }
 
+/* What was read of a file before reading it failed was taken: from its beginning it would be taken twice. */
+static void file_resume(struct stream *stream, const struct stat *file)
+{
+	stream->resumed = stream->read_to > 0 && file->st_dev == stream->device && file->st_ino == stream->inode &&
+	                  file->st_size >= stream->read_to &&
+	                  lseek(stream->fd, stream->read_to, SEEK_SET) == stream->read_to;
+	if (!stream->resumed)
+		stream->read_to = 0;
+	stream->device = file->st_dev;
+	stream->inode = file->st_ino;
+}
+
 static enum port_failure file_open(struct stream *stream, const char *path, const struct stat *file,
                                    struct port_error *error)
 {
@@ -92,6 +104,8 @@ static enum port_failure file_open(struct stream *stream, const char *path, cons
 		                         port_fail(error, PORT_FAILED, "%s: %s", path, strerror(errno));
 	if (stream->kind == SOURCE_KIND_FIFO)
 		failure = fifo_lock(stream, file, error);
+	else
+		file_resume(stream, file);
 	return failure;
 }
 
@@ -181,6 +195,8 @@ enum source_cause stream_open(struct stream *stream, const struct address *addre
 	enum port_failure failure = PORT_FAILED;
 
 	error->text[0] = '\0';
+	stream->resumed = false;
+	stream->failed = 0;
 	switch (address->kind) {
 	case ADDRESS_TCP:
 		return tcp_open(stream, address, host, error);
@@ -203,8 +219,10 @@ static ssize_t fifo_turn(struct stream *stream)
 	struct stat old;
 	struct stat new;
 
-	if (fd < 0)
+	if (fd < 0) {
+		stream->failed = errno;
 		return STREAM_GONE;
+	}
 	if (fstat(fd, &new) != 0 || fstat(stream->fd, &old) != 0 || new.st_ino != old.st_ino ||
 	    new.st_dev != old.st_dev) {
 		close(fd);
@@ -251,12 +269,16 @@ ssize_t stream_read(struct stream *stream, char *bytes, size_t size)
 	if (!can_read(stream))
 		return STREAM_NOTHING;
 	len = read(stream->fd, bytes, size);
-	if (len > 0)
+	stream->failed = 0;
+	if (len > 0) {
+		stream->read_to += len;
 		return len;
+	}
 	if (len == 0)
 		return at_end(stream);
 	if (errno == EAGAIN || errno == EINTR)
 		return STREAM_NOTHING;
+	stream->failed = errno;
 	return stream->kind == SOURCE_KIND_INPUT ? STREAM_END : STREAM_GONE;
 }
 

@@ -16,6 +16,13 @@ struct stream {
 	struct port *port;
 	bool connecting; /* a connection that is not there yet: wait for POLLOUT, then stream_connected() */
 	char path[PORT_PATH];
+	int failed; /* errno of the read that failed last; 0: none did */
+
+	/* Of a file: so much of it was read, and stays read when it is opened once more. */
+	dev_t device;
+	ino_t inode;
+	off_t read_to;
+	bool resumed; /* it goes on there */
 };
 
 #define STREAM_INIT      \

@@ -101,6 +101,7 @@ static enum status take_history(struct audited *audited, struct invocation *invo
 	static const enum brew_method methods[] = { METHOD_PERCOLATION, METHOD_IMMERSION };
 	struct audit_query *query = &audited->audit->query;
 	struct history best = { .df = 0 };
+	size_t warnings = invocation->faults.warnings;
 	char words[200];
 	enum status status = STATUS_OK;
 
@@ -111,6 +112,8 @@ static enum status take_history(struct audited *audited, struct invocation *invo
 		struct history history;
 
 		status = audit_history(&history, ledger, &ask, &invocation->settings, &invocation->error);
+		if (status == STATUS_OK && invocation->faults.warnings == warnings)
+			history_tell_unread(&history, &invocation->faults); /* once, not for each method */
 		if (status == STATUS_OK && isfinite(history.s_brew) && history.df > best.df)
 			best = history;
 	}

@@ -43,6 +43,8 @@ enum status invocation_history(struct history *out, const struct bench *bench, c
 
 	if (status == STATUS_OK)
 		status = audit_history(out, ledger, query, &invocation->settings, &invocation->error);
+	if (status == STATUS_OK)
+		history_tell_unread(out, &invocation->faults);
 	ledger_free(ledger);
 	return status;
 }

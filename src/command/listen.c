@@ -43,12 +43,16 @@ static enum status sources_add(struct bench *bench, const struct invocation *inv
 
 	for (int i = 1; i < invocation->argc; i++) {
 		struct bench_meter meter = { .port = from_at(invocation, i), .profile = profile };
+		enum status status;
 
 		if (!meter.port)
 			continue;
 		meter.name = meter.port;
-		if (!bench_add_meter(bench, &meter))
+		status = bench_add_meter(bench, &meter, error);
+		if (status == STATUS_INVALID)
 			return error_set(error, STATUS_INVALID, "more than %d sources", BENCH_METERS);
+		if (status != STATUS_OK)
+			return status;
 		i += i + 1 < invocation->argc && meter.port == invocation->argv[i + 1];
 	}
 	return STATUS_OK;

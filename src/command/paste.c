@@ -69,7 +69,8 @@ static enum status labels_get(struct pasting *pasting, struct slice run)
 		status = manifest_read(pasting->run, manifest, &pasting->invocation->settings, &faults, &error);
 	if (status != STATUS_OK)
 		faults_add(&pasting->invocation->faults, SEVERITY_WARNING, (struct place){ .file = NULL },
-		           "the labels of run %.*s are not known: its manifest can't be read", SLICE_ARG(run));
+		           "the labels of run %.*s are not known: its manifest can't be read%s%s", SLICE_ARG(run),
+		           error.text[0] ? ": " : "", error.text);
 	faults_release(&faults);
 	return status == STATUS_MEMORY ? error_set(&pasting->invocation->error, STATUS_MEMORY, "no memory") : STATUS_OK;
 }

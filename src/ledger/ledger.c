@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "ledger.h"
 
+#include <errno.h>
 #include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
@@ -112,14 +113,20 @@ static enum status open_file(struct ledger *ledger, bool create, struct error *e
 	int flags = writes(ledger) ? SQLITE_OPEN_READWRITE | (create ? SQLITE_OPEN_CREATE : 0) : SQLITE_OPEN_READONLY;
 	char *name = side_file(ledger->path[0] == '/' ? "" : "./", ledger->path);
 	enum status status;
+	int why;
 
 	if (!name)
 		return error_set(error, STATUS_MEMORY, "%s: no memory left", ledger->path);
+	errno = 0;
 	status = open_as(ledger, name, flags, error);
+	why = errno;
 	free(name);
-	if (status == STATUS_OK && writes(ledger) && sqlite3_db_readonly(ledger->db, "main"))
-		status = error_set(error, STATUS_IO, "%s: cannot be written to by this account", ledger->path);
-	return status;
+	if (status != STATUS_OK || !writes(ledger) || !sqlite3_db_readonly(ledger->db, "main"))
+		return status;
+	/* SQLite then opened it for reading only, and keeps to itself why */
+	if (why != 0 && why != EACCES)
+		return error_set(error, STATUS_IO, "%s: cannot be written to: %s", ledger->path, strerror(why));
+	return error_set(error, STATUS_IO, "%s: cannot be written to by this account", ledger->path);
 }
 
 /* path as a URI that says that the file does not change; from malloc(). */

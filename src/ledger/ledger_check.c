@@ -5,6 +5,10 @@
 
 static enum status damaged(struct ledger *ledger, struct slice where, struct error *error)
 {
+	int number = sql_read_errno(ledger);
+
+	if (number != 0)
+		return error_set(error, STATUS_IO, "%s: cannot check it: %s", ledger->path, strerror(number));
 	return error_set(error, STATUS_REFUSED,
 	                 "%s: is damaged: %.*s; it is left untouched; expected a whole file, such as its newest backup",
 	                 ledger->path, SLICE_ARG(where));

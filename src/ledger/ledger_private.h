@@ -84,6 +84,9 @@ static inline bool sql_ok(int rc)
  */
 enum status sql_failed(struct ledger *ledger, int rc, const char *doing, struct error *error);
 
+/* errno of a read of this handle's files that failed in a way that SQLite takes for damage; 0: none did. */
+int sql_read_errno(struct ledger *ledger);
+
 /* Runs statements that give no rows. */
 enum status sql_run(struct ledger *ledger, const char *sql, const char *doing, struct error *error) MUST_USE;
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -28,6 +29,44 @@ static const char *reason(struct ledger *ledger, int rc)
 	return sqlite3_errmsg(ledger->db);
 }
 
+static int file_errno(sqlite3_file *file)
+{
+	int number = 0;
+
+	if (!file || !file->pMethods ||
+	    file->pMethods->xFileControl(file, SQLITE_FCNTL_LAST_ERRNO, &number) != SQLITE_OK)
+		return 0;
+	return number;
+}
+
+/* These three SQLite takes for a damaged file system, and tells of as of a damaged file. */
+static bool is_read_failure(int number)
+{
+	return number == EIO || number == ENXIO || number == ERANGE;
+}
+
+int sql_read_errno(struct ledger *ledger)
+{
+	sqlite3_file *file = NULL, *wal = NULL;
+	int number;
+
+	sqlite3_file_control(ledger->db, "main", SQLITE_FCNTL_FILE_POINTER, &file);
+	sqlite3_file_control(ledger->db, "main", SQLITE_FCNTL_JOURNAL_POINTER, &wal);
+	number = file_errno(file);
+	if (!is_read_failure(number))
+		number = file_errno(wal);
+	return is_read_failure(number) ? number : 0;
+}
+
+static enum status corrupt(struct ledger *ledger, const char *doing, struct error *error)
+{
+	int number = sql_read_errno(ledger);
+
+	if (number != 0)
+		return error_set(error, STATUS_IO, "%s: cannot %s: %s", ledger->path, doing, strerror(number));
+	return error_set(error, STATUS_REFUSED, "%s: cannot %s: the file is damaged", ledger->path, doing);
+}
+
 enum status sql_failed(struct ledger *ledger, int rc, const char *doing, struct error *error)
 {
 	switch (rc & 0xff) {
@@ -37,12 +76,16 @@ enum status sql_failed(struct ledger *ledger, int rc, const char *doing, struct 
 	case SQLITE_NOMEM:
 		return error_set(error, STATUS_MEMORY, "%s: cannot %s: no memory left", ledger->path, doing);
 	case SQLITE_CORRUPT:
-		return error_set(error, STATUS_REFUSED, "%s: cannot %s: the file is damaged", ledger->path, doing);
+		return corrupt(ledger, doing, error);
 	case SQLITE_NOTADB:
 		return error_set(error, STATUS_REFUSED, "%s: is not a ledger", ledger->path);
 	case SQLITE_CONSTRAINT:
 		return error_set(error, STATUS_INVALID, "%s: cannot %s: %s", ledger->path, doing,
 		                 sqlite3_errmsg(ledger->db));
+	case SQLITE_READONLY:
+		return error_set(error, STATUS_IO,
+		                 "%s: cannot %s: the files -wal and -shm beside it cannot be written to", ledger->path,
+		                 doing);
 	case SQLITE_FULL:
 		return error_set(error, STATUS_IO, "%s: cannot %s: no space left on the disk", ledger->path, doing);
 	default:

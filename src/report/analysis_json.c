@@ -327,8 +327,7 @@ static json_t *json_list(const struct analysis *analysis, size_t count,
 char *analysis_json(const struct analysis *analysis, const struct faults *faults, const char *version)
 {
 	json_t *object = json_object();
-	char *text, *ended;
-	size_t length;
+	char *text;
 
 	put_text(object, "program", "brewspread");
 	put_text(object, "version", version);
@@ -343,15 +342,7 @@ char *analysis_json(const struct analysis *analysis, const struct faults *faults
 	json_object_set_new(object, "sentences", json_sentences(analysis));
 	json_object_set_new(object, "readings", json_list(analysis, analysis->run->reading_count, json_reading));
 	json_object_set_new(object, "faults", json_faults(faults));
-	text = json_dumps(object, JSON_INDENT(1) | JSON_REAL_PRECISION(17));
+	text = json_lined(object, JSON_INDENT(1) | JSON_REAL_PRECISION(17), "\n");
 	json_decref(object);
-	ended = text ? realloc(text, strlen(text) + 2) : NULL;
-	if (!ended) {
-		free(text);
-		return NULL;
-	}
-	length = strlen(ended);
-	ended[length] = '\n';
-	ended[length + 1] = '\0';
-	return ended;
+	return text;
 }

@@ -403,7 +403,7 @@ char *audit_json(const struct audit *audit, const struct audit_gauge *gauge, con
                  const char *version)
 {
 	json_t *out = json_object();
-	char *text, *lined = NULL;
+	char *text;
 
 	put_text(out, "program", "brewspread");
 	put_text(out, "version", version);
@@ -413,13 +413,7 @@ char *audit_json(const struct audit *audit, const struct audit_gauge *gauge, con
 		json_object_set_new(out, "study", gauge_json(gauge));
 	if (faults)
 		PUT_LIST(out, "faults", faults->items, faults->count, fault_json);
-	text = json_dumps(out, JSON_INDENT(1));
+	text = json_lined(out, JSON_INDENT(1), "\n");
 	json_decref(out);
-	if (text)
-		lined = realloc(text, strlen(text) + 2);
-	if (!lined)
-		free(text);
-	else
-		memcpy(lined + strlen(lined), "\n", 2);
-	return lined;
+	return text;
 }

@@ -8,6 +8,7 @@
 #include <sys/statvfs.h>
 #include <unistd.h>
 
+#include "book_file.h"
 #include "fast_workbook.h"
 #include "part_file.h"
 #include "sheet.h"
@@ -209,25 +210,6 @@ static enum status write_sheets(struct book *book, struct stack *stack, struct e
 	return status;
 }
 
-/* The library speaks to standard error when closing fails; the caller is told in its own words. */
-static lxw_error close_quietly(lxw_workbook *workbook)
-{
-	int nowhere = open("/dev/null", O_WRONLY | O_CLOEXEC);
-	int kept = nowhere >= 0 ? fcntl(STDERR_FILENO, F_DUPFD_CLOEXEC, 3) : -1;
-	lxw_error result;
-
-	if (kept >= 0)
-		dup2(nowhere, STDERR_FILENO);
-	result = workbook_close(workbook);
-	if (kept >= 0) {
-		dup2(kept, STDERR_FILENO);
-		close(kept);
-	}
-	if (nowhere >= 0)
-		close(nowhere);
-	return result;
-}
-
 static enum status check(const struct target *target, const struct stack *stack, struct error *error)
 {
 	struct sheet_size *sizes = calloc(stack->count, sizeof(*sizes));
@@ -259,12 +241,12 @@ static enum status close_and_check(struct book *book, const struct target *targe
                                    struct error *error)
 {
 	struct error reason = ERROR_INIT;
-	lxw_error closed = close_quietly(book->workbook);
+	const char *failed = book_file_close(book->workbook);
 	enum status status;
 
 	book->workbook = NULL;
-	if (closed != LXW_NO_ERROR)
-		return tell_failure(target, book->request->path, lxw_strerror(closed), error);
+	if (failed)
+		return tell_failure(target, book->request->path, failed, error);
 	status = check(target, stack, &reason);
 	if (status == STATUS_IO)
 		return tell_failure(target, book->request->path, reason.text, error);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "book_file.h"
 
+#include <errno.h>
 #include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
@@ -27,23 +28,28 @@ enum status book_file_open(struct book_file *out, const char *path, struct error
 	return out->workbook ? STATUS_OK : error_set(error, STATUS_MEMORY, "no memory for the workbook");
 }
 
-/* The library speaks to standard error when closing fails; the caller is told in its own words. */
-static lxw_error close_quietly(lxw_workbook *workbook)
+const char *book_file_close(lxw_workbook *workbook)
 {
 	int nowhere = open("/dev/null", O_WRONLY | O_CLOEXEC);
 	int kept = nowhere >= 0 ? fcntl(STDERR_FILENO, F_DUPFD_CLOEXEC, 3) : -1;
 	lxw_error result;
+	int why;
 
 	if (kept >= 0)
 		dup2(nowhere, STDERR_FILENO);
+	errno = 0;
 	result = workbook_close(workbook);
+	why = errno;
 	if (kept >= 0) {
 		dup2(kept, STDERR_FILENO);
 		close(kept);
 	}
 	if (nowhere >= 0)
 		close(nowhere);
-	return result;
+	if (result == LXW_NO_ERROR)
+		return NULL;
+	/* the library's own words for a file that fails are "Zip generic error ZIP_ERRNO" and their like */
+	return why != 0 ? strerror(why) : lxw_strerror(result);
 }
 
 static enum status check(const struct book_file *file, const struct pen *pens, size_t count, struct error *error)
@@ -64,12 +70,12 @@ static enum status check(const struct book_file *file, const struct pen *pens, s
 
 enum status book_file_finish(struct book_file *file, const struct pen *pens, size_t count, struct error *error)
 {
-	lxw_error closed = close_quietly(file->workbook);
+	const char *reason = book_file_close(file->workbook);
 	enum status status;
 
 	file->workbook = NULL;
-	if (closed != LXW_NO_ERROR)
-		return error_set(error, STATUS_IO, "%s: not written; %s", file->path, lxw_strerror(closed));
+	if (reason)
+		return error_set(error, STATUS_IO, "%s: not written; %s", file->path, reason);
 	status = check(file, pens, count, error);
 	return status == STATUS_OK ? part_file_finish(&file->part, file->path, true, error) : status;
 }

@@ -22,6 +22,12 @@ struct book_file {
 enum status book_file_open(struct book_file *out, const char *path, struct error *error) MUST_USE;
 
 /*
+ * workbook_close(), with what the library says to standard error kept from it, and whatever else this process writes there
+ * meanwhile. Why it failed, as the system tells it; NULL: it did not.
+ */
+const char *book_file_close(lxw_workbook *workbook);
+
+/*
  * Closes the workbook, sees that it is whole and holds what the pens wrote, one pen a sheet in the order of the tabs, and puts it
  * at its place, over what stands there. While it closes, whatever this process writes to its standard error is
  * lost: the library speaks there.

@@ -69,3 +69,18 @@ void put_interval(json_t *object, const char *name, double lower, double upper)
 	json_array_append_new(pair, number(upper));
 	json_object_set_new(object, name, pair);
 }
+
+char *json_lined(const json_t *json, size_t flags, const char *end)
+{
+	size_t len = json_dumpb(json, NULL, 0, flags);
+	char *text = len > 0 ? malloc(len + strlen(end) + 1) : NULL;
+
+	if (!text)
+		return NULL;
+	if (json_dumpb(json, text, len, flags) != len) {
+		free(text);
+		return NULL;
+	}
+	memcpy(text + len, end, strlen(end) + 1);
+	return text;
+}

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * json_put.h: members of a JSON object, as all of the program's JSON has them. A failed set shows in the end: jansson hands
- * NULL through, and json_dumps() refuses an object that lacks memory.
+ * json_put.h: members of a JSON object, as all of the program's JSON has them, and its text. A failed set shows in the end:
+ * jansson hands NULL through, and json_lined() refuses an object that lacks memory.
  */
 #ifndef BREWSPREAD_JSON_PUT_H
 #define BREWSPREAD_JSON_PUT_H
@@ -24,6 +24,12 @@ void put_slice(json_t *object, const char *name, struct slice slice);
 
 /* The text of put_slice() alone. NULL: no memory. */
 json_t *json_slice(struct slice slice);
+
+/*
+ * The text of json, as json_dumps() with flags makes it, and end behind it; from malloc(). NULL: no memory. json_dumps()
+ * itself gives a text with a hole in it where memory ends within a member's name.
+ */
+char *json_lined(const json_t *json, size_t flags, const char *end);
 
 /* [lower, upper], each as put_number() has it. */
 void put_interval(json_t *object, const char *name, double lower, double upper);

@@ -200,7 +200,7 @@ static json_t *standard_json(const struct check_standard *standard)
 char *plan_json(const struct plan_answers *answers, const char *version)
 {
 	json_t *object = json_object();
-	char *dumped, *text = NULL;
+	char *text;
 
 	put_text(object, "version", version);
 	if (answers->plan)
@@ -209,16 +209,7 @@ char *plan_json(const struct plan_answers *answers, const char *version)
 		json_object_set_new(object, "effort", table_json(answers->effort));
 	if (answers->standard)
 		json_object_set_new(object, "standard", standard_json(answers->standard));
-	dumped = json_dumps(object, JSON_INDENT(1) | JSON_REAL_PRECISION(17));
+	text = json_lined(object, JSON_INDENT(1) | JSON_REAL_PRECISION(17), "\n");
 	json_decref(object);
-	if (dumped) {
-		size_t len = strlen(dumped);
-
-		text = realloc(dumped, len + 2);
-		if (!text)
-			free(dumped);
-		else
-			memcpy(text + len, "\n", 2);
-	}
 	return text;
 }

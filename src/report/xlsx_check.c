@@ -25,6 +25,7 @@ enum {
 	NAME_ROOM = 128,
 	TAIL_ROOM = 64,
 	DIRECTORY_MOST = 1 << 20,
+	ELEMENTS_DEEP = 64,
 };
 
 struct entry {
@@ -48,11 +49,23 @@ struct archive {
 	struct error *error;
 };
 
+/* Elements that are open, and the tag at hand. */
+struct nesting {
+	uint32_t names[ELEMENTS_DEEP]; /* hashed */
+	size_t depth;
+	size_t tags;
+	bool in_tag, in_name, quoted;
+	char first, last; /* bytes of the tag, "<" aside */
+	uint32_t name;
+	bool broken;
+};
+
 /* What is seen of a part while it is unpacked. */
 struct look {
 	uint64_t rows, cells;
 	uint64_t seen;
 	uint32_t crc;
+	struct nesting nesting;
 	bool count;                    /* it is a sheet */
 	unsigned char tail[TAIL_ROOM]; /* its last bytes */
 	size_t tail_len;
@@ -190,6 +203,59 @@ static void count_tags(struct look *look, const unsigned char *bytes, size_t len
 	}
 }
 
+static void tag_end(struct nesting *nesting)
+{
+	bool closes = nesting->first == '/';
+
+	nesting->in_tag = false;
+	/* the library begins every part with its declaration */
+	nesting->broken = nesting->broken || (nesting->tags++ == 0) != (nesting->first == '?');
+	if (nesting->first == '?' || (!closes && nesting->last == '/'))
+		return;
+	if (closes ? nesting->depth == 0 || nesting->names[nesting->depth - 1] != nesting->name :
+	             nesting->depth == ELEMENTS_DEEP) {
+		nesting->broken = true;
+		return;
+	}
+	if (closes)
+		nesting->depth--;
+	else
+		nesting->names[nesting->depth++] = nesting->name;
+}
+
+static void tag_byte(struct nesting *nesting, char byte)
+{
+	if (byte == '>' && !nesting->quoted) {
+		tag_end(nesting);
+		return;
+	}
+	if (!nesting->first)
+		nesting->first = byte;
+	nesting->last = byte;
+	nesting->quoted = nesting->quoted != (byte == '"');
+	nesting->broken = nesting->broken || byte == '<';
+	nesting->in_name = nesting->in_name && byte != ' ';
+	if (nesting->in_name && byte != '/')
+		nesting->name = (nesting->name ^ (unsigned char)byte) * 16777619u; /* FNV-1a */
+}
+
+/* Each write that the library lost without noticing leaves a hole, where tags do not fit each other any more. */
+static void nest(struct nesting *nesting, const unsigned char *bytes, size_t len)
+{
+	for (size_t i = 0; i < len; i++) {
+		if (nesting->in_tag) {
+			tag_byte(nesting, (char)bytes[i]);
+		} else if (bytes[i] == '<') {
+			nesting->in_tag = nesting->in_name = true;
+			nesting->quoted = false;
+			nesting->first = nesting->last = '\0';
+			nesting->name = 2166136261u;
+		} else if (bytes[i] == '>') {
+			nesting->broken = true;
+		}
+	}
+}
+
 static void keep_tail(struct look *look, const unsigned char *bytes, size_t len)
 {
 	size_t keep;
@@ -210,6 +276,7 @@ static void look_at(struct look *look, const unsigned char *bytes, size_t len)
 	look->crc = (uint32_t)crc32(look->crc, bytes, (uInt)len);
 	look->seen += len;
 	keep_tail(look, bytes, len);
+	nest(&look->nesting, bytes, len);
 	if (look->count)
 		count_tags(look, bytes, len);
 }
@@ -283,6 +350,11 @@ static bool feed_deflated(struct archive *archive, const struct entry *entry, ui
 	return result == Z_STREAM_END || broken(archive, entry->name);
 }
 
+static bool nested(const struct nesting *nesting)
+{
+	return !nesting->broken && !nesting->in_tag && nesting->depth == 0;
+}
+
 /* "<name>" … "</name>", or an element without content: the end of a part that is whole. */
 static bool closed(const struct look *look)
 {
@@ -331,7 +403,7 @@ static bool check_part(struct archive *archive, const struct entry *entry, struc
 		fed = feed_stored(archive, entry, offset, look);
 	else
 		return broken(archive, entry->name);
-	if (fed && (look->seen != entry->size || look->crc != entry->crc || !closed(look)))
+	if (fed && (look->seen != entry->size || look->crc != entry->crc || !closed(look) || !nested(&look->nesting)))
 		return broken(archive, entry->name);
 	return fed;
 }

@@ -17,8 +17,8 @@ struct sheet_size {
 };
 
 /*
- * Every part of the workbook at path unpacks to the size and checksum that its directory states and ends with the tag
- * that closes it, and sheet i of count (xl/worksheets/sheet1.xml, …) has just the rows and cells that were written.
+ * Every part of the workbook at path unpacks to the size and checksum that its directory states, its tags fit each other
+ * and it ends with the one that closes it, and sheet i of count (xl/worksheets/sheet1.xml, …) has just the rows and cells that were written.
  * STATUS_IO: it is not so, error says what is wrong, without the path; or it can't be read. STATUS_MEMORY.
  */
 enum status xlsx_check(const char *path, const struct sheet_size *sheets, size_t count, struct error *error) MUST_USE;

@@ -111,6 +111,8 @@ static enum status load(struct past *past, const struct past_run *which, struct 
 
 	if (status == STATUS_IO || status == STATUS_REFUSED) {
 		past->out->unreadable++;
+		if (status == STATUS_IO && !past->out->unread.text[0] && access(which->manifest, F_OK) == 0)
+			past->out->unread = *error;
 		return STATUS_REFUSED;
 	}
 	if (status == STATUS_OK && !of_method(run, past->query->method))
@@ -186,6 +188,13 @@ enum status audit_history(struct history *out, struct ledger *ledger, const stru
 	arena_release(&past->memory);
 	free(past);
 	return status;
+}
+
+void history_tell_unread(const struct history *history, struct faults *faults)
+{
+	if (history->unread.text[0])
+		faults_add(faults, SEVERITY_WARNING, (struct place){ .file = NULL }, "an earlier run is left out: %s",
+		           history->unread.text);
 }
 
 bool history_apply(struct settings *settings, const struct history *history)

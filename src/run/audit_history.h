@@ -28,8 +28,9 @@ struct history {
 	double ratio;       /* largest run's spread over the smallest's; NaN below two runs */
 	double s_r, s_r_df; /* between readings of one cup, % TDS, pooled over all runs looked at */
 	struct interval s_r_interval;
-	size_t looked_at;  /* runs of that method whose manifest could be read */
-	size_t unreadable; /* runs whose manifest could not */
+	size_t looked_at;    /* runs of that method whose manifest could be read */
+	size_t unreadable;   /* runs whose manifest could not */
+	struct error unread; /* why, of the first whose manifest is there all the same */
 };
 
 /*
@@ -40,6 +41,9 @@ struct history {
  */
 enum status audit_history(struct history *out, struct ledger *ledger, const struct history_query *query,
                           const struct settings *settings, struct error *error) MUST_USE;
+
+/* Adds a warning to faults where a manifest is there and could not be read: its run would be missed without a word. */
+void history_tell_unread(const struct history *history, struct faults *faults);
 
 /*
  * Sets history_sd and history_df of settings from history, where it has them and settings have not. Returns whether it

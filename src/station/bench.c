@@ -19,6 +19,7 @@ struct reader {
 	enum section { SECTION_OTHER, SECTION_METER, SECTION_CONTROL, SECTION_CUPS, SECTION_PASSED } section;
 	uint32_t meter_line; /* where the section of the last meter began */
 	size_t errors;
+	bool no_memory;
 };
 
 struct bench *bench_new(const char *ledger)
@@ -51,21 +52,24 @@ static const char *copied(struct bench *bench, const char *text)
 	return text ? arena_print(&bench->memory, "%s", text) : NULL;
 }
 
-bool bench_add_meter(struct bench *bench, const struct bench_meter *meter)
+enum status bench_add_meter(struct bench *bench, const struct bench_meter *meter, struct error *error)
 {
-	struct bench_meter *meters = realloc(bench->meters, (bench->meter_count + 1) * sizeof(*meters));
+	struct bench_meter *meters;
 
-	if (!meters)
-		return false;
-	bench->meters = meters;
 	if (bench->meter_count == BENCH_METERS)
-		return false;
+		return error_set(error, STATUS_INVALID, "more than %d meters", BENCH_METERS);
+	meters = realloc(bench->meters, (bench->meter_count + 1) * sizeof(*meters));
+	if (!meters)
+		return error_set(error, STATUS_MEMORY, "no memory for a meter");
+	bench->meters = meters;
 	meters += bench->meter_count++;
 	*meters = *meter;
 	meters->name = copied(bench, meter->name);
 	meters->port = copied(bench, meter->port);
 	meters->profile = copied(bench, meter->profile);
-	return (!meter->name || meters->name) && (!meter->port || meters->port) && (!meter->profile || meters->profile);
+	if ((meter->name && !meters->name) || (meter->port && !meters->port) || (meter->profile && !meters->profile))
+		return error_set(error, STATUS_MEMORY, "no memory for a meter");
+	return STATUS_OK;
 }
 
 static void complain(struct reader *reader, uint32_t line, const char *what, struct slice about, const char *rest)
@@ -109,15 +113,19 @@ static bool meter_known(const struct bench *bench, struct slice name)
 static void meter_begin(struct reader *reader, struct slice name)
 {
 	struct bench_meter meter = { .name = NULL };
+	enum status status;
 
 	reader->meter_line = reader->line;
 	if (name.len == 0 || meter_known(reader->bench, name))
 		complain(reader, reader->line, "meter", name, "; expected a name that no other meter has");
 	meter.name = arena_print(&reader->bench->memory, "%.*s", SLICE_ARG(name));
-	if (!meter.name || !bench_add_meter(reader->bench, &meter)) {
+	status = meter.name ? bench_add_meter(reader->bench, &meter, NULL) : STATUS_MEMORY;
+	if (status == STATUS_INVALID)
 		complain(reader, reader->line, "meter", name, " is one too many; up to 64 fit");
+	if (status == STATUS_MEMORY)
+		reader->no_memory = true;
+	if (status != STATUS_OK)
 		reader->section = SECTION_PASSED;
-	}
 }
 
 /* "[meter left]" → what is behind "meter", blanks off. */
@@ -156,12 +164,24 @@ static struct slice without_comment(struct slice value)
 	return value;
 }
 
-/* A path as it is meant: from the bench folder on, where it does not begin with "/". */
-static const char *path_in(struct bench *bench, struct slice value)
+static const char *value_copy(struct reader *reader, struct slice value)
 {
+	const char *copy = arena_print(&reader->bench->memory, "%.*s", SLICE_ARG(value));
+
+	reader->no_memory = reader->no_memory || !copy;
+	return copy;
+}
+
+/* A path as it is meant: from the bench folder on, where it does not begin with "/". */
+static const char *path_in(struct reader *reader, struct slice value)
+{
+	const char *path;
+
 	if (value.len > 0 && value.text[0] == '/')
-		return arena_print(&bench->memory, "%.*s", SLICE_ARG(value));
-	return arena_print(&bench->memory, "%s/%.*s", bench->folder, SLICE_ARG(value));
+		return value_copy(reader, value);
+	path = arena_print(&reader->bench->memory, "%s/%.*s", reader->bench->folder, SLICE_ARG(value));
+	reader->no_memory = reader->no_memory || !path;
+	return path;
 }
 
 static bool is_stream_word(struct slice port)
@@ -178,16 +198,13 @@ static bool is_file_name(struct slice profile)
 static void meter_set(struct reader *reader, struct slice name, struct slice value)
 {
 	struct bench_meter *meter = last_meter(reader);
-	struct bench *bench = reader->bench;
 
 	if (value.len == 0)
 		complain(reader, reader->line, "nothing behind", name, "; expected a value");
 	else if (slice_equal(name, SLICE_OF("port")))
-		meter->port = is_stream_word(value) ? arena_print(&bench->memory, "%.*s", SLICE_ARG(value)) :
-		                                      path_in(bench, value);
+		meter->port = is_stream_word(value) ? value_copy(reader, value) : path_in(reader, value);
 	else if (slice_equal(name, SLICE_OF("profile")))
-		meter->profile = is_file_name(value) ? path_in(bench, value) :
-		                                       arena_print(&bench->memory, "%.*s", SLICE_ARG(value));
+		meter->profile = is_file_name(value) ? path_in(reader, value) : value_copy(reader, value);
 	else if (!slice_equal(name, SLICE_OF("waiting")))
 		complain(reader, reader->line, "no setting of a meter is called", name,
 		         "; expected port, profile or waiting");
@@ -224,7 +241,7 @@ static void own_set(struct reader *reader, struct slice line)
 		break;
 	case SECTION_CONTROL:
 		if (slice_equal(name, SLICE_OF("group")))
-			reader->bench->group = arena_print(&reader->bench->memory, "%.*s", SLICE_ARG(value));
+			reader->bench->group = value_copy(reader, value);
 		else
 			complain(reader, reader->line, "no setting of [control] is called", name, "; expected group");
 		break;
@@ -283,6 +300,8 @@ static enum status ini_read(struct bench *bench, struct settings *settings, cons
 		own_read(&reader, &text);
 		status = settings_file_read_text(settings, ini, &text, faults, error);
 	}
+	if (status == STATUS_OK && reader.no_memory)
+		status = error_set(error, STATUS_MEMORY, "%s: no memory", ini);
 	if (status == STATUS_OK && reader.errors > 0)
 		status = error_set(error, STATUS_REFUSED, "%s: %zu setting%s not taken", ini, reader.errors,
 		                   reader.errors == 1 ? " is" : "s are");

@@ -60,8 +60,8 @@ enum status bench_open(struct bench **out, const char *path, struct faults *faul
 /* A bench without a folder: that ledger, no meters, no socket. NULL: no memory. The caller's: bench_free(). */
 struct bench *bench_new(const char *ledger);
 
-/* Adds a meter, texts copied. False: no memory, or more than BENCH_METERS. */
-bool bench_add_meter(struct bench *bench, const struct bench_meter *meter) MUST_USE;
+/* Adds a meter, texts copied. STATUS_INVALID: it would be more than BENCH_METERS. */
+enum status bench_add_meter(struct bench *bench, const struct bench_meter *meter, struct error *error) MUST_USE;
 
 /* Takes NULL. */
 void bench_free(struct bench *bench);

@@ -55,6 +55,12 @@ void file_watch_stop(struct file_watch *watch)
 	*watch = (struct file_watch)FILE_WATCH_INIT;
 }
 
+void file_watch_again(struct file_watch *watch, int64_t when_us)
+{
+	watch->told = (struct stat){ .st_size = -1 };
+	watch->look_us = when_us;
+}
+
 /* Is one of what happened in the folder about the file? */
 static bool stirred(const struct file_watch *watch)
 {

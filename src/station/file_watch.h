@@ -34,6 +34,9 @@ enum status file_watch_start(struct file_watch *watch, const char *path, struct 
 
 void file_watch_stop(struct file_watch *watch);
 
+/* Tells it once more at when_us, saved or not, where it is there then. */
+void file_watch_again(struct file_watch *watch, int64_t when_us);
+
 /* After poll(), and when it is due: was the file saved, and is it still now? */
 bool file_watch_step(struct file_watch *watch, const struct moment *now);
 

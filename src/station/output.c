@@ -42,7 +42,8 @@ static char *room_make(struct output *output, size_t len)
 
 	if (!output->bytes)
 		output->bytes = malloc(output->most);
-	if (output->at > 0 && output->len + len > output->most) {
+	output->no_memory = !output->bytes;
+	if (output->bytes && output->at > 0 && output->len + len > output->most) {
 		memmove(output->bytes, output->bytes + output->at, output->len - output->at);
 		output->len -= output->at;
 		output->at = 0;
@@ -108,8 +109,10 @@ bool output_flush(struct output *output)
 			output->at += (size_t)written;
 		else if (written < 0 && errno == EAGAIN)
 			break;
-		else if (written < 0 && errno != EINTR)
+		else if (written < 0 && errno != EINTR) {
 			output->broken = true;
+			output->why = errno;
+		}
 	}
 	if (output->at == output->len || output->broken)
 		output->at = output->len = 0;

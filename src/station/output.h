@@ -13,12 +13,14 @@ struct output {
 	int fd;      /* -1: nothing is written, nothing is kept */
 	bool own;    /* fd was opened here, and is closed here */
 	bool socket; /* written with send(), so that a peer that went makes no signal */
-	bool broken; /* nobody reads any more */
+	bool broken; /* nobody reads any more, or writing failed */
+	int why;     /* errno of that */
 	char *bytes; /* from malloc(), most bytes; NULL while nothing was ever kept */
 	size_t most; /* bytes that are kept at most */
 	size_t at;   /* bytes[at .. len) are still to be written */
 	size_t len;
 	size_t refused; /* lines that found no room */
+	bool no_memory; /* for the room */
 };
 
 /*
@@ -36,7 +38,7 @@ bool output_add(struct output *output, const char *line, size_t len);
 /* As output_add(), with a line end behind line. */
 bool output_add_line(struct output *output, const char *line);
 
-/* Writes what can be written now. False: nobody reads any more. */
+/* Writes what can be written now. False: nobody reads any more, or writing failed, as why tells. */
 bool output_flush(struct output *output);
 
 bool output_waits(const struct output *output);

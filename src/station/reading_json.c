@@ -115,10 +115,20 @@ static json_t *flags_json(uint8_t flags)
 {
 	json_t *array = json_array();
 
-	for (size_t i = 0; i < sizeof(flag_words) / sizeof(flag_words[0]); i++)
-		if (flags & flag_words[i].flag)
-			json_array_append_new(array, json_string(flag_words[i].word));
+	for (size_t i = 0; array && i < sizeof(flag_words) / sizeof(flag_words[0]); i++)
+		if (flags & flag_words[i].flag && json_array_append_new(array, json_string(flag_words[i].word)) != 0) {
+			json_decref(array);
+			array = NULL;
+		}
 	return array;
+}
+
+void reading_json_put(json_t **json, const char *name, json_t *value)
+{
+	if (json_object_set_new(*json, name, value) == 0)
+		return;
+	json_decref(*json);
+	*json = NULL;
 }
 
 json_t *reading_json(const struct reading_facts *facts)
@@ -128,25 +138,23 @@ json_t *reading_json(const struct reading_facts *facts)
 	char shown[NUMBER_TEXT];
 	json_t *json = json_object();
 
-	if (!json)
-		return NULL;
 	number_print(shown, sizeof(shown), entry->shown.value, entry->shown.decimals);
-	json_object_set_new(json, "id", json_integer(entry->id));
-	json_object_set_new(json, "received", time_json(entry->received_us, 6));
-	json_object_set_new(json, "taken", time_json(entry->taken_us, 3));
-	json_object_set_new(json, "meter", json_text(facts->meter));
-	json_object_set_new(json, "run", json_text(facts->run));
-	json_object_set_new(json, "role", json_string(reading_role_word(facts->role)));
-	json_object_set_new(json, "cup", json_text(facts->label));
-	json_object_set_new(json, "shown", read ? json_string(shown) : json_null());
-	json_object_set_new(json, "value", read ? number_json(entry->shown.value) : json_null());
-	json_object_set_new(json, "unit", read ? json_string(unit_name(entry->shown.unit)) : json_null());
-	json_object_set_new(json, "temp_c", number_json(entry->temp_c));
-	json_object_set_new(json, "standard_percent", number_json(entry->standard_percent));
-	json_object_set_new(json, "flags", flags_json(facts->flags));
-	json_object_set_new(json, "sequence", json_text(entry->sequence));
-	json_object_set_new(json, "status", json_text(entry->status));
-	json_object_set_new(json, "note", json_text(facts->note));
-	json_object_set_new(json, "line", line_json(entry->raw));
+	reading_json_put(&json, "id", json_integer(entry->id));
+	reading_json_put(&json, "received", time_json(entry->received_us, 6));
+	reading_json_put(&json, "taken", time_json(entry->taken_us, 3));
+	reading_json_put(&json, "meter", json_text(facts->meter));
+	reading_json_put(&json, "run", json_text(facts->run));
+	reading_json_put(&json, "role", json_string(reading_role_word(facts->role)));
+	reading_json_put(&json, "cup", json_text(facts->label));
+	reading_json_put(&json, "shown", read ? json_string(shown) : json_null());
+	reading_json_put(&json, "value", read ? number_json(entry->shown.value) : json_null());
+	reading_json_put(&json, "unit", read ? json_string(unit_name(entry->shown.unit)) : json_null());
+	reading_json_put(&json, "temp_c", number_json(entry->temp_c));
+	reading_json_put(&json, "standard_percent", number_json(entry->standard_percent));
+	reading_json_put(&json, "flags", flags_json(facts->flags));
+	reading_json_put(&json, "sequence", json_text(entry->sequence));
+	reading_json_put(&json, "status", json_text(entry->status));
+	reading_json_put(&json, "note", json_text(facts->note));
+	reading_json_put(&json, "line", line_json(entry->raw));
 	return json;
 }

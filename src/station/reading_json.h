@@ -24,6 +24,9 @@ struct reading_facts {
  */
 json_t *reading_json(const struct reading_facts *facts);
 
+/* Adds a member to *json; where memory ends, *json goes away and is NULL: a reading with a hole in it would be told as one. */
+void reading_json_put(json_t **json, const char *name, json_t *value);
+
 /* "sample", "zero", "standard", "not read" */
 const char *reading_role_word(uint8_t role);
 

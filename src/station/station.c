@@ -465,15 +465,28 @@ static void report_look(struct station *station)
 	}
 }
 
+/* Who reads it would wait for what is never told. */
+static void broken_tell(struct station *station)
+{
+	if (!station->out.broken || station->broken_told)
+		return;
+	station->broken_told = true;
+	station_say(station, LOG_LEVEL_DOUBT,
+	            "standard output can't be written to: %s; from now on nothing is told there; the ledger has it",
+	            strerror(station->out.why));
+}
+
 static void output_look(struct station *station)
 {
 	output_flush(&station->out);
+	broken_tell(station);
 	if (station->out.refused == 0 || output_waits(&station->out))
 		return;
 	if (!station->request.view)
-		station_say(station, LOG_LEVEL_DOUBT,
-		            "%zu lines of output were lost, since they were not read fast enough; the ledger has them",
-		            station->out.refused);
+		station_say(station, LOG_LEVEL_DOUBT, "%zu lines of output were lost, since %s; the ledger has them",
+		            station->out.refused,
+		            station->out.no_memory ? "there was no memory to keep them" :
+		                                     "they were not read fast enough");
 	station->out.refused = 0;
 }
 
@@ -579,6 +592,10 @@ enum status station_run(struct station *station, struct error *error)
 	status = last_store(station, error);
 	view_end(station);
 	output_finish(&station->out, LAST_OUTPUT_MS);
+	broken_tell(station);
 	report_child_finish(&station->report, LAST_REPORT_MS);
+	/* a reader that goes away, as "head" does, is no failure */
+	if (status == STATUS_OK && station->out.broken && station->out.why != EPIPE)
+		return error_set(error, STATUS_IO, "standard output: %s", strerror(station->out.why));
 	return status;
 }

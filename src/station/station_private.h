@@ -74,9 +74,10 @@ struct station_run {
 	const char *manifest; /* its path, in memory */
 	struct slice *labels; /* from malloc(); their texts in memory */
 	struct cup_order order;
-	unsigned *taken; /* from malloc(), where meters share the work */
-	bool by_time;    /* brews have times to join readings by: no turn */
-	size_t faults;   /* of the manifest, warnings and errors */
+	unsigned *taken;  /* from malloc(), where meters share the work */
+	bool by_time;     /* brews have times to join readings by: no turn */
+	size_t faults;    /* of the manifest, warnings and errors */
+	int64_t again_us; /* the system failed to read it: it is tried again after so long; 0: it did not fail */
 	struct file_watch watch;
 	struct arena memory;
 };
@@ -107,6 +108,7 @@ struct station {
 	int signals;
 	bool stopping;
 	bool refusal_told;                                 /* people know that the ledger refuses */
+	bool broken_told;                                  /* … that standard output can't be written to */
 	bool lost_told;                                    /* … and that lines are being lost */
 	size_t chosen;                                     /* meter that keys are for; STATION_METERS: all */
 	struct station_message messages[STATION_MESSAGES]; /* newest last */

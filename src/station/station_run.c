@@ -15,6 +15,8 @@
 
 enum { FAULTS_TOLD = 20 };
 
+static const int64_t again_first_us = 500000, again_most_us = 30000000;
+
 /* A brew's place in the order of reading. */
 struct place_in_order {
 	double order;
@@ -88,10 +90,22 @@ static void faults_tell(struct station *station, struct faults *faults)
 		            told - FAULTS_TOLD);
 }
 
+/* What the system refused it may give in a moment; only faults in the manifest wait for somebody to mend them. */
+static void again_plan(struct station_run *open, bool failed)
+{
+	if (!failed)
+		open->again_us = 0;
+	else if (open->again_us == 0)
+		open->again_us = again_first_us;
+	else if (open->again_us < again_most_us)
+		open->again_us *= 2;
+}
+
 /* Reads the manifest; where that fails the order stays as it was. */
 static bool manifest_take(struct station *station)
 {
 	struct station_run *open = &station->run;
+	bool again = open->again_us != 0;
 	struct faults faults = FAULTS_INIT;
 	struct error error = ERROR_INIT;
 	struct run *run = run_new();
@@ -104,9 +118,10 @@ static bool manifest_take(struct station *station)
 	faults_tell(station, &faults);
 	if (status == STATUS_OK)
 		taken = order_take(open, run);
-	else if (status != STATUS_REFUSED)
+	else if (status != STATUS_REFUSED && !again)
 		station_say(station, LOG_LEVEL_DOUBT, "%s", error.text);
-	if (!taken)
+	again_plan(open, !taken && status != STATUS_REFUSED);
+	if (!taken && !again)
 		station_say(station, LOG_LEVEL_DOUBT, "%s can't be used%s", open->manifest,
 		            open->order.count > 0 ? "; what it held before is used on" : "");
 	faults_release(&faults);
@@ -299,8 +314,11 @@ static void watch_begin(struct station *station)
 {
 	struct error error = ERROR_INIT;
 
+	station->now = moment_now();
 	if (file_watch_start(&station->run.watch, station->run.manifest, &error) != STATUS_OK)
 		station_say(station, LOG_LEVEL_DOUBT, "%s; changes will not be seen", error.text);
+	else if (station->run.again_us != 0)
+		file_watch_again(&station->run.watch, station->now.monotonic_us + station->run.again_us);
 }
 
 static void turn_tell(struct station *station)
@@ -434,15 +452,22 @@ static void prism_keep(struct cup_turn *turn, const struct on_prism *before)
 void station_run_look(struct station *station)
 {
 	struct on_prism before[STATION_METERS] = { { .label = "" } };
+	struct station_run *run = &station->run;
+	bool again = run->again_us != 0;
 
-	if (!file_watch_step(&station->run.watch, &station->now))
+	if (!file_watch_step(&run->watch, &station->now))
 		return;
-	station_say(station, LOG_LEVEL_NEWS, "the manifest was saved: it is read again");
+	if (!again)
+		station_say(station, LOG_LEVEL_NEWS, "the manifest was saved: it is read again");
 	for (size_t i = 0; i < station->meter_count; i++)
 		prism_note(&before[i], &station->meters[i]->turn);
 	if (manifest_take(station) && turns_begin(station))
 		for (size_t i = 0; i < station->meter_count; i++)
 			prism_keep(&station->meters[i]->turn, &before[i]);
+	if (run->again_us != 0)
+		file_watch_again(&run->watch, station->now.monotonic_us + run->again_us);
+	else if (again)
+		turn_tell(station);
 	report_child_want(&station->report, station->run.name);
 	station->stale_view = true;
 }

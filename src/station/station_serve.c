@@ -4,6 +4,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "json_put.h"
 #include "reading_json.h"
 #include "station_private.h"
 
@@ -145,7 +146,7 @@ static void request_serve(struct station *station, const struct control_request 
 	json_object_set_new(service.answer, "ok", json_boolean(status == STATUS_OK));
 	if (status != STATUS_OK)
 		json_object_set_new(service.answer, "error", json_text(slice_from(service.error.text)));
-	text = json_dumps(service.answer, JSON_COMPACT | JSON_REAL_PRECISION(15));
+	text = json_lined(service.answer, JSON_COMPACT | JSON_REAL_PRECISION(15), "");
 	control_answer(station->control, request->client, text ? text : "{\"ok\":false,\"error\":\"no memory\"}");
 	free(text);
 	json_decref(service.answer);

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "json_put.h"
 #include "number.h"
 #include "reading_json.h"
 #include "station_private.h"
@@ -110,9 +111,9 @@ static json_t *told_json(const struct station *station, const struct store_item 
 	};
 	json_t *json = reading_json(&facts);
 
-	json_object_set_new(json, "reading_of_cup", item->taken.count ? json_integer(item->taken.count) : json_null());
-	json_object_set_new(json, "wanted", item->taken.count ? json_integer(item->taken.goal) : json_null());
-	json_object_set_new(json, "warning", json_text(slice_from(item->meter->warning)));
+	reading_json_put(&json, "reading_of_cup", item->taken.count ? json_integer(item->taken.count) : json_null());
+	reading_json_put(&json, "wanted", item->taken.count ? json_integer(item->taken.goal) : json_null());
+	reading_json_put(&json, "warning", json_text(slice_from(item->meter->warning)));
 	return json;
 }
 
@@ -149,13 +150,14 @@ static void plain_tell(struct station *station, const struct store_item *item)
 static void reading_tell(struct station *station, const struct store_item *item)
 {
 	json_t *json = told_json(station, item);
-	char *text = NULL;
+	bool wanted = station->request.json || (station->control && control_followed(station->control));
+	char *text = wanted ? json_lined(json, JSON_COMPACT | JSON_REAL_PRECISION(15), "") : NULL;
 
-	if (!json)
-		return;
-	recent_keep(station, json);
-	if (station->request.json || (station->control && control_followed(station->control)))
-		text = json_dumps(json, JSON_COMPACT | JSON_REAL_PRECISION(15));
+	if (json)
+		recent_keep(station, json);
+	if (wanted && !text)
+		station_say(station, LOG_LEVEL_DOUBT, "reading %lld is stored, and not told: no memory",
+		            (long long)item->entry.id);
 	if (text && station->request.json)
 		output_add_line(&station->out, text);
 	if (text && station->control)

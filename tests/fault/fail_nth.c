@@ -1,33 +1,51 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * fail_nth.so: preloaded, makes the nth call of one function fail, once, as FAULT_CALL, FAULT_NTH and FAULT_ERRNO say, and
- * leaves the file FAULT_DONE behind when it did. Calls before main() count too.
+ * leaves the file FAULT_DONE behind when it did. Calls before main() count too. With FAULT_COUNTS it lets none fail: it adds
+ * to that file, when the program ends, how many there were of each. FAULT_IN is the program's first word: the processes that
+ * it starts, which are called with another one, are left alone.
  */
 #include <dlfcn.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <poll.h>
+#include <spawn.h>
 #include <stdarg.h>
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/inotify.h>
 #include <sys/mman.h>
+#include <sys/signalfd.h>
 #include <sys/socket.h>
+#include <sys/stat.h>
 #include <sys/syscall.h>
 #include <sys/types.h>
 #include <unistd.h>
+
+enum { KINDS = 64 };
 
 static atomic_long seen;
 static long nth;
 static int wanted_errno;
 static char wanted[32];
-static bool ready;
+static bool ready, counts;
+static struct {
+	_Atomic(const char *) call;
+	atomic_long count;
+} kinds[KINDS];
 
-__attribute__((constructor)) static void prepare(void)
+/* The C library gives these to whatever runs before main(). */
+__attribute__((constructor)) static void prepare(int argc, char **argv)
 {
 	const char *call = getenv("FAULT_CALL"), *number = getenv("FAULT_NTH"), *error = getenv("FAULT_ERRNO");
+	const char *in = getenv("FAULT_IN");
 
+	if (in && (argc < 2 || strcmp(argv[1], in) != 0))
+		return;
+	counts = getenv("FAULT_COUNTS") != NULL;
 	if (!call || !number || !error || strlen(call) >= sizeof(wanted))
 		return;
 	memcpy(wanted, call, strlen(call) + 1);
@@ -36,12 +54,43 @@ __attribute__((constructor)) static void prepare(void)
 	ready = true;
 }
 
+static void count(const char *call)
+{
+	for (size_t i = 0; i < KINDS; i++) {
+		const char *none = NULL;
+
+		if (kinds[i].call == call || atomic_compare_exchange_strong(&kinds[i].call, &none, call)) {
+			atomic_fetch_add(&kinds[i].count, 1);
+			return;
+		}
+	}
+}
+
+__attribute__((destructor)) static void counts_write(void)
+{
+	char line[64];
+	long fd;
+
+	if (!counts)
+		return;
+	counts = false;
+	fd = syscall(SYS_openat, AT_FDCWD, getenv("FAULT_COUNTS"), O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
+	for (size_t i = 0; i < KINDS && kinds[i].call; i++) {
+		int len = snprintf(line, sizeof(line), "%s %ld\n", kinds[i].call, (long)kinds[i].count);
+
+		syscall(SYS_write, fd, line, (size_t)len);
+	}
+	syscall(SYS_close, fd);
+}
+
 /* Is this the call that is to fail? */
 static bool fails(const char *call)
 {
 	const char *done;
 	long fd;
 
+	if (counts)
+		count(call);
 	if (!ready || strcmp(call, wanted) != 0 || atomic_fetch_add(&seen, 1) + 1 != nth)
 		return false;
 	done = getenv("FAULT_DONE");
@@ -107,6 +156,12 @@ int mkstemp(char *name)
 	return fails("mkstemp") ? -1 : below(name);
 }
 
+int mkostemp(char *name, int flags)
+{
+	BELOW(mkostemp)
+	return fails("mkstemp") ? -1 : below(name, flags);
+}
+
 FILE *tmpfile(void)
 {
 	BELOW(tmpfile)
@@ -144,6 +199,33 @@ int fflush(FILE *file)
 	return EOF;
 }
 
+/* Closed all the same, as the kernel does where it then tells of an error. */
+int close(int fd)
+{
+	BELOW(close)
+	if (!fails("close"))
+		return below(fd);
+	below(fd);
+	errno = wanted_errno;
+	return -1;
+}
+
+int fclose(FILE *file)
+{
+	BELOW(fclose)
+	if (!fails("fclose"))
+		return below(file);
+	below(file);
+	errno = wanted_errno;
+	return EOF;
+}
+
+ssize_t pread(int fd, void *buffer, size_t size, off_t at)
+{
+	BELOW(pread)
+	return fails("pread") ? -1 : below(fd, buffer, size, at);
+}
+
 ssize_t pread64(int fd, void *buffer, size_t size, off64_t at)
 {
 	BELOW(pread64)
@@ -174,6 +256,30 @@ int rename(const char *from, const char *to)
 	return fails("rename") ? -1 : below(from, to);
 }
 
+int renameat2(int from_folder, const char *from, int to_folder, const char *to, unsigned int flags)
+{
+	BELOW(renameat2)
+	return fails("rename") ? -1 : below(from_folder, from, to_folder, to, flags);
+}
+
+int link(const char *from, const char *to)
+{
+	BELOW(link)
+	return fails("link") ? -1 : below(from, to);
+}
+
+int unlink(const char *path)
+{
+	BELOW(unlink)
+	return fails("unlink") ? -1 : below(path);
+}
+
+int fstat(int fd, struct stat *out)
+{
+	BELOW(fstat)
+	return fails("fstat") ? -1 : below(fd, out);
+}
+
 int ftruncate64(int fd, off64_t size)
 {
 	BELOW(ftruncate64)
@@ -186,10 +292,67 @@ int mkdir(const char *path, mode_t mode)
 	return fails("mkdir") ? -1 : below(path, mode);
 }
 
-pid_t fork(void)
+/* These two tell their error by what they return. */
+int posix_spawnp(pid_t *pid, const char *file, const posix_spawn_file_actions_t *actions,
+                 const posix_spawnattr_t *attributes, char *const argv[], char *const environment[])
 {
-	BELOW(fork)
-	return fails("fork") ? -1 : below();
+	BELOW(posix_spawnp)
+	return fails("spawn") ? wanted_errno : below(pid, file, actions, attributes, argv, environment);
+}
+
+int posix_spawn(pid_t *pid, const char *file, const posix_spawn_file_actions_t *actions,
+                const posix_spawnattr_t *attributes, char *const argv[], char *const environment[])
+{
+	BELOW(posix_spawn)
+	return fails("spawn") ? wanted_errno : below(pid, file, actions, attributes, argv, environment);
+}
+
+int pipe2(int ends[2], int flags)
+{
+	BELOW(pipe2)
+	return fails("pipe") ? -1 : below(ends, flags);
+}
+
+int poll(struct pollfd *fds, nfds_t count, int timeout)
+{
+	BELOW(poll)
+	return fails("poll") ? -1 : below(fds, count, timeout);
+}
+
+int signalfd(int fd, const sigset_t *mask, int flags)
+{
+	BELOW(signalfd)
+	return fails("signalfd") ? -1 : below(fd, mask, flags);
+}
+
+int inotify_init1(int flags)
+{
+	BELOW(inotify_init1)
+	return fails("inotify") ? -1 : below(flags);
+}
+
+int listen(int fd, int waiting)
+{
+	BELOW(listen)
+	return fails("listen") ? -1 : below(fd, waiting);
+}
+
+int accept4(int fd, __SOCKADDR_ARG address, socklen_t *size, int flags)
+{
+	BELOW(accept4)
+	return fails("accept") ? -1 : below(fd, address, size, flags);
+}
+
+ssize_t send(int fd, const void *buffer, size_t size, int flags)
+{
+	BELOW(send)
+	return fails("send") ? -1 : below(fd, buffer, size, flags);
+}
+
+ssize_t recv(int fd, void *buffer, size_t size, int flags)
+{
+	BELOW(recv)
+	return fails("recv") ? -1 : below(fd, buffer, size, flags);
 }
 
 int socket(int domain, int type, int protocol)

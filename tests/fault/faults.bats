@@ -18,4 +18,6 @@ walk() {
 @test "a text is pasted whole or not at all" { walk paste; }
 @test "readings are amended together or not at all" { walk amend; }
 @test "an export that is cut short says so" { walk export; }
+@test "a backup is whole or not there" { walk backup; }
+@test "an audit's workbook is whole or not there" { walk audit; }
 @test "what listen told is in the ledger" { walk listen; }
