@@ -123,9 +123,12 @@ enum { PAIRS_SHOWN_TREATMENTS = 60 }; /* above, only pairs of neighbours in rank
 struct comparison {
 	struct response response;
 	enum spread_source source;
-	double s_brew; /* spread between brews of one treatment, incl. what readings add; NaN */
+	size_t compared; /* treatments with a value */
+	double s_brew;   /* spread between brews of one treatment, incl. what readings add; NaN */
 	double s_brew_df;
 	double s_brew_lower, s_brew_upper;
+	double step_u; /* standard uncertainty that the display's step leaves in a treatment's mean; 0: none to speak of */
+	double scale_u; /* … that one scale's stated accuracy makes in a yield; 0: one scale, or no accuracy stated */
 	struct oneway oneway; /* on brew values; NaN where one brew each */
 	bool blocked;         /* brewed in rounds, and judged within them: the rows below hold instead of oneway's */
 	bool block_adjusted; /* differences are not those of the plain means, since not every round has every treatment */
@@ -143,8 +146,9 @@ struct comparison {
 	bool letters;           /* treatments[].letters are filled in */
 	double meter_limit;     /* one brew each: differences beyond it exceed the meter's repeatability alone; NaN */
 	double h_limit;         /* of mandel_h at 1 %, for the treatment with most brews; NaN */
-	double levene_p;        /* Brown–Forsythe on brew values; NaN */
+	double levene_p;        /* Brown–Forsythe on brew values, or on what rounds leave of them; NaN */
 	double welch_p;
+	size_t spread_left_out;      /* treatments with too few brews for the first */
 	struct pair_result *unequal; /* Games–Howell, parallel to pairs; NULL where not asked for by the spreads */
 };
 

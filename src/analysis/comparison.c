@@ -15,8 +15,8 @@
 #include "precision.h"
 #include "response.h"
 #include "rounds.h"
-#include "spread_tests.h"
-#include "welch.h"
+#include "spread_check.h"
+#include "unseen.h"
 
 enum { LETTERS_ROOM_FACTOR = 4 };
 
@@ -28,7 +28,6 @@ struct layout {
 	size_t *brew_of;                 /* parallel to values */
 	struct group_values *groups;     /* one a treatment, empty ones too */
 	struct group_summary *summaries; /* parallel to groups */
-	double *scratch;                 /* as many as values */
 	size_t count;                    /* of values */
 	size_t present;                  /* treatments with a value */
 	struct rounds rounds;
@@ -40,7 +39,6 @@ static void layout_release(struct layout *layout)
 	free(layout->brew_of);
 	free(layout->groups);
 	free(layout->summaries);
-	free(layout->scratch);
 	rounds_release(&layout->rounds);
 }
 
@@ -83,9 +81,8 @@ static bool layout_fill(struct layout *layout, const struct analysis *analysis)
 		.brew_of = calloc(brews, sizeof(*layout->brew_of)),
 		.groups = calloc(treatments, sizeof(*layout->groups)),
 		.summaries = calloc(treatments, sizeof(*layout->summaries)),
-		.scratch = calloc(brews, sizeof(*layout->scratch)),
 	};
-	if (!layout->values || !layout->brew_of || !layout->groups || !layout->summaries || !layout->scratch)
+	if (!layout->values || !layout->brew_of || !layout->groups || !layout->summaries)
 		return false;
 	layout_place(layout, analysis);
 	return rounds_fit(&layout->rounds, analysis);
@@ -140,7 +137,9 @@ static void describe_treatments(struct analysis *analysis, const struct layout *
 	for (size_t t = 0; t < analysis->run->treatment_count; t++) {
 		struct treatment_result *result = &analysis->treatments[t];
 		const struct group_values *group = &layout->groups[t];
-		double half = factor * comparison->s_brew / sqrt((double)group->n);
+		double half = factor * (comparison->step_u > 0 ?
+		                                hypot(comparison->s_brew / sqrt((double)group->n), comparison->step_u) :
+		                                comparison->s_brew / sqrt((double)group->n));
 
 		result->brews = group->n;
 		result->mean = layout->summaries[t].mean;
@@ -241,36 +240,26 @@ static double meter_alone(const struct analysis *analysis)
 	return PRECISION_LIMIT_EXACT * s / sqrt(moments_mean(&readings));
 }
 
-static void test_spreads(struct analysis *analysis, struct layout *layout)
-{
-	struct comparison *comparison = &analysis->comparison;
-	size_t k = analysis->run->treatment_count;
-	bool enough = layout->present >= 2;
-
-	comparison->levene_p = comparison->welch_p = NAN;
-	for (size_t t = 0; t < k; t++)
-		enough = enough && (layout->groups[t].n >= 3 || layout->groups[t].n == 0);
-	if (!enough)
-		return; /* distances from the median of two values are equal: the test says nothing */
-	comparison->levene_p = spread_levene(layout->groups, k, CENTRE_MEDIAN, layout->scratch).p;
-	comparison->welch_p = welch_anova(layout->summaries, k).p;
-}
-
 /* -- pairs ------------------------------------------------------------------- */
+
+static struct pair_estimate pair_estimate_made(const struct analysis *analysis, const struct layout *layout, size_t a,
+                                               size_t b)
+{
+	struct pair_estimate estimate = analysis->comparison.block_adjusted ? rounds_difference(&layout->rounds, a, b) :
+	                                                                      pair_estimate_of(layout->summaries, a, b);
+
+	estimate.unseen = unseen_variance(analysis, a, b);
+	return estimate;
+}
 
 static void add_pair(struct analysis *analysis, const struct tukey_rule *rule, const struct layout *layout, size_t a,
                      size_t b)
 {
 	struct comparison *comparison = &analysis->comparison;
 	struct pair_result *pair = &comparison->pairs[comparison->pair_count++];
+	struct pair_estimate estimate = pair_estimate_made(analysis, layout, a, b);
 
-	if (comparison->block_adjusted) {
-		struct pair_estimate estimate = rounds_difference(&layout->rounds, a, b);
-
-		*pair = pair_tukey_estimated(rule, &estimate);
-	} else {
-		*pair = pair_tukey(rule, layout->summaries, a, b);
-	}
+	*pair = pair_tukey_estimated(rule, &estimate);
 	if (isfinite(pair->statistic))
 		pair->p = pair_tukey_p(rule, pair);
 }
@@ -308,6 +297,7 @@ static size_t settle_pair(const struct analysis *analysis, const struct pair_res
 		.treatments = treatments,
 		.difference = pair->difference,
 		.variance_sum = 2 * comparison->s_brew * comparison->s_brew,
+		.unseen = unseen_variance(analysis, pair->a, pair->b),
 		.df_base = comparison->source == SPREAD_HISTORY ? comparison->s_brew_df : 0,
 		.df_rate = (double)treatments,
 		.claim = { 1 - analysis->settings->confidence, comparison->response.margin },
@@ -357,8 +347,9 @@ static bool make_unequal(struct analysis *analysis, const struct layout *layout)
 	if (!comparison->unequal)
 		return false;
 	for (size_t i = 0; i < comparison->pair_count; i++)
-		comparison->unequal[i] = pair_games_howell(layout->summaries, layout->present, comparison->pairs[i].a,
-		                                           comparison->pairs[i].b, claim);
+		comparison->unequal[i] = pair_games_howell(
+			layout->summaries, layout->present, comparison->pairs[i].a, comparison->pairs[i].b,
+			unseen_variance(analysis, comparison->pairs[i].a, comparison->pairs[i].b), claim);
 	return true;
 }
 
@@ -397,6 +388,7 @@ static enum status find_control(struct analysis *analysis, struct error *error)
 struct control_space {
 	struct group_summary *groups;
 	struct pair_estimate *estimates;
+	double *unseen; /* parallel to estimates */
 	double *lambda;
 	size_t place; /* of the control among them; SIZE_MAX: it has no value */
 };
@@ -409,10 +401,13 @@ static void control_judge(struct analysis *analysis, const struct layout *layout
 	size_t k = layout->present;
 	size_t n = 0;
 
-	for (size_t i = 0; i < k; i++)
-		if (i != space->place && comparison->block_adjusted)
-			space->estimates[n++] = rounds_difference(&layout->rounds, analysis->ranked[i],
-			                                          comparison->control);
+	for (size_t i = 0; i < k; i++) {
+		if (i == space->place)
+			continue;
+		space->estimates[n] = pair_estimate_made(analysis, layout, analysis->ranked[i], comparison->control);
+		space->unseen[n] = space->estimates[n].unseen;
+		n++;
+	}
 	comparison->against_count = k - 1;
 	if (comparison->block_adjusted) {
 		pairs_dunnett_estimated(comparison->against, space->estimates, k - 1, mse, comparison->s_brew_df, claim,
@@ -420,7 +415,7 @@ static void control_judge(struct analysis *analysis, const struct layout *layout
 		return;
 	}
 	pairs_dunnett(comparison->against, space->groups, k, space->place, mse, comparison->s_brew_df, claim,
-	              space->lambda);
+	              space->unseen, space->lambda);
 	for (size_t i = 0; i < k - 1; i++) {
 		comparison->against[i].a = analysis->ranked[comparison->against[i].a];
 		comparison->against[i].b = comparison->control;
@@ -434,10 +429,11 @@ static bool against_control(struct analysis *analysis, const struct layout *layo
 	struct control_space space = {
 		.groups = calloc(k + 1, sizeof(*space.groups)),
 		.estimates = calloc(k + 1, sizeof(*space.estimates)),
+		.unseen = calloc(k + 1, sizeof(*space.unseen)),
 		.lambda = calloc(k + 1, sizeof(*space.lambda)),
 		.place = SIZE_MAX,
 	};
-	bool done = space.groups && space.estimates && space.lambda;
+	bool done = space.groups && space.estimates && space.unseen && space.lambda;
 
 	for (size_t i = 0; done && i < k; i++) {
 		space.groups[i] = layout->summaries[analysis->ranked[i]];
@@ -457,6 +453,7 @@ static bool against_control(struct analysis *analysis, const struct layout *layo
 	}
 	free(space.groups);
 	free(space.estimates);
+	free(space.unseen);
 	free(space.lambda);
 	return done;
 }
@@ -595,11 +592,13 @@ static enum status comparison_fill(struct analysis *analysis, struct layout *lay
 	struct comparison *comparison = &analysis->comparison;
 	bool done;
 
+	comparison->compared = layout->present;
 	choose_spread(analysis, layout);
+	unseen_find(analysis);
 	describe_treatments(analysis, layout);
-	done = rank_treatments(analysis) && make_pairs(analysis, layout);
+	done = rank_treatments(analysis) && make_pairs(analysis, layout) &&
+	       spread_check(analysis, layout->groups, layout->summaries, &layout->rounds);
 	if (done) {
-		test_spreads(analysis, layout);
 		comparison->meter_limit = response_from_readings(&comparison->response) ? meter_alone(analysis) : NAN;
 		choose_decimals(analysis, layout);
 		mark_brews(analysis, layout);

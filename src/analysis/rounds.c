@@ -112,7 +112,7 @@ struct pair_estimate rounds_difference(const struct rounds *rounds, size_t a, si
 {
 	struct blocks_difference difference = blocks_difference(&rounds->fit, a, b);
 
-	return (struct pair_estimate){ a, b, difference.estimate, difference.factor };
+	return (struct pair_estimate){ a, b, difference.estimate, difference.factor, 0 };
 }
 
 void rounds_release(struct rounds *rounds)

@@ -57,14 +57,17 @@ void unseen_find(struct analysis *analysis)
 {
 	struct comparison *comparison = &analysis->comparison;
 	double step = analysis->repeatability.step;
-	double left;
+	double slope = response_per_tds(analysis);
+	double scatter, left;
 
 	comparison->step_u = comparison->scale_u = 0;
 	if (!response_from_readings(&comparison->response))
 		return;
-	left = rounding_left(sd_before_rounding(scatter_of_readings(analysis), step), step);
+	/* with one brew each the scatter that brews would have is the one that is known of earlier runs */
+	scatter = comparison->source == SPREAD_HISTORY ? comparison->s_brew / slope : scatter_of_readings(analysis);
+	left = rounding_left(sd_before_rounding(scatter, step), step);
 	if (left >= STEP_LEAST * step)
-		comparison->step_u = left * response_per_tds(analysis);
+		comparison->step_u = left * slope;
 	if (comparison->response.is_yield)
 		comparison->scale_u = yields_scale_u(analysis);
 }

@@ -10,7 +10,7 @@
 
 /*
  * Fills comparison.step_u and comparison.scale_u; both 0 for a response that is not made of readings (response.h). Needs
- * yields_budget() and the response. step_u below a hundredth of the step is taken as 0.
+ * yields_budget(), the response and the spread between brews. step_u below a hundredth of the step is taken as 0.
  */
 void unseen_find(struct analysis *analysis);
 

@@ -2,9 +2,11 @@
 #include "verdict_words.h"
 
 #include <math.h>
+#include <string.h>
 
-#include "precision.h"
 #include "sentences.h"
+#include "studentized_range.h"
+#include "unseen.h"
 
 enum { PAIRS_SAID = 12 }; /* more than these in sentences is a wall of text; the sheet has them all */
 
@@ -21,9 +23,9 @@ const char *verdict_word(enum verdict verdict)
 	return "";
 }
 
-double spread_that_explains(double difference)
+double spread_that_explains(double difference, size_t treatments)
 {
-	return fabs(difference) / PRECISION_LIMIT_EXACT;
+	return fabs(difference) / studentized_range_critical(0.05, treatments, INFINITY);
 }
 
 struct tally {
@@ -183,8 +185,15 @@ static bool say_unequal(struct analysis *analysis)
 	const struct comparison *c = &analysis->comparison;
 	size_t otherwise = 0;
 
-	if (!c->unequal)
+	if (!(c->levene_p < 0.05))
 		return true;
+	if (!c->unequal)
+		return sentence_say(
+			analysis, TOPIC_RESULT, SEVERITY_WARNING, NAN,
+			"The brews of some treatments scatter more than those of others (Brown–Forsythe test, %s), while the "
+			"verdicts take one spread for all: for treatments that scatter more the intervals are too short, for the "
+			"others too long.",
+			words_p(c->levene_p).text);
 	for (size_t i = 0; i < c->pair_count; i++)
 		otherwise += c->unequal[i].verdict != c->pairs[i].verdict;
 	return sentence_say(
@@ -194,6 +203,52 @@ static bool say_unequal(struct analysis *analysis)
 		"the table has both.",
 		words_p(c->levene_p).text, otherwise, words_count(c->pair_count, "verdict", "verdicts").text,
 		otherwise == 1 ? "comes out" : "come out");
+}
+
+/* Uncertainty that no brew more would lessen (unseen.h). */
+static bool say_unseen(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+	bool apart = false;
+
+	if (c->step_u > 0 &&
+	    !sentence_say(
+		    analysis, TOPIC_RESULT, SEVERITY_WARNING, c->step_u,
+		    "Readings of one treatment scatter by less than the display's step, so what the display rounds away "
+		    "may move a whole treatment, by up to half a step. The intervals allow for that (standard "
+		    "uncertainty of a mean %s %s), and no number of brews takes it away.",
+		    words_spread(c->step_u).text, c->response.difference_unit))
+		return false;
+	for (size_t i = 0; i < c->pair_count && c->scale_u > 0; i++)
+		apart = apart || unseen_variance(analysis, c->pairs[i].a, c->pairs[i].b) > 2 * c->step_u * c->step_u;
+	return !apart ||
+	       sentence_say(
+		       analysis, TOPIC_RESULT, SEVERITY_NOTE, c->scale_u,
+		       "Treatments were weighed on different scales. What each scale may be off by, as stated (standard "
+		       "uncertainty %s %s), stays in their difference, and the intervals allow for it.",
+		       words_spread(c->scale_u).text, c->response.difference_unit);
+}
+
+/* Letters judge all pairs, the verdicts those with the control: fewer, so that smaller differences show. */
+static bool say_letters(struct analysis *analysis)
+{
+	const struct comparison *c = &analysis->comparison;
+	bool at_odds = false;
+
+	for (size_t i = 0; i < c->against_count && c->letters; i++) {
+		bool shared = strpbrk(analysis->treatments[c->against[i].a].letters,
+		                      analysis->treatments[c->control].letters) != NULL;
+
+		at_odds = at_odds || shared != (c->against[i].verdict != VERDICT_DIFFER);
+	}
+	return !at_odds ||
+	       sentence_say(
+		       analysis, TOPIC_RESULT, SEVERITY_NOTE, NAN,
+		       "The letters come from comparing all treatments with one another, the verdicts from comparing each with "
+		       "%.*s alone, which finds smaller differences: so a treatment may share a letter with %.*s and "
+		       "yet differ from it.",
+		       SLICE_ARG(treatment_name(analysis, c->control)),
+		       SLICE_ARG(treatment_name(analysis, c->control)));
 }
 
 static bool say_reach(struct analysis *analysis)
@@ -244,7 +299,7 @@ static bool say_single_brews(struct analysis *analysis)
 		"at least twice would tell.",
 		SLICE_ARG(treatment_name(analysis, widest->a)), SLICE_ARG(treatment_name(analysis, widest->b)),
 		words_number(fabs(widest->difference), c->response.decimals).text, c->response.difference_unit,
-		words_spread(spread_that_explains(widest->difference)).text, c->response.difference_unit);
+		words_spread(spread_that_explains(widest->difference, c->compared)).text, c->response.difference_unit);
 }
 
 static bool say_history(struct analysis *analysis)
@@ -274,5 +329,6 @@ bool verdicts_say(struct analysis *analysis)
 	return say_overview(analysis) &&
 	       say_list(analysis, control ? c->against : c->pairs, control ? c->against_settle : c->settle,
 	                control ? c->against_count : c->pair_count, c->source == SPREAD_HISTORY) &&
-	       say_intervals(analysis) && say_unequal(analysis) && say_reach(analysis);
+	       say_intervals(analysis) && say_letters(analysis) && say_unequal(analysis) && say_unseen(analysis) &&
+	       say_reach(analysis);
 }

@@ -12,9 +12,10 @@ const char *verdict_word(enum verdict verdict);
 bool verdicts_say(struct analysis *analysis);
 
 /*
- * How large the spread between brews would have to be for a difference between two single brews to be nothing out of
- * the ordinary: difference / 2.77, the repeatability limit solved for its standard deviation (ISO 5725-6).
+ * How large the spread between brews would have to be for the largest difference among single brews of so many treatments to
+ * be nothing out of the ordinary: difference / the range that so many normal values exceed in 5 of 100 cases, 2.77 for two,
+ * which is the repeatability limit solved for its standard deviation (ISO 5725-6).
  */
-double spread_that_explains(double difference);
+double spread_that_explains(double difference, size_t treatments);
 
 #endif

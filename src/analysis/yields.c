@@ -272,6 +272,27 @@ static enum status budget_rows_fill(struct analysis *analysis, bool shared_scale
 	return STATUS_OK;
 }
 
+double yields_scale_u(const struct analysis *analysis)
+{
+	double retention = mean_retention(analysis);
+	double own[2];
+
+	if (analysis->budget_brew == SIZE_MAX || one_scale(analysis->run))
+		return 0;
+	for (size_t shared = 0; shared < 2; shared++) {
+		struct yield_input in = input_of(analysis, analysis->budget_brew, retention);
+		struct brew_knowledge known = knowledge_of(analysis, analysis->budget_brew, shared == 1);
+		struct budget_source sources[BREW_SOURCES_MAX];
+		double shares[BREW_SOURCES_MAX];
+		size_t n = brew_sources(&in, &known, sources);
+		struct budget budget;
+
+		yield_budget(&in, sources, n, analysis->settings->confidence, &budget, shares);
+		own[shared] = budget.u_own;
+	}
+	return own[0] > own[1] ? sqrt(own[0] * own[0] - own[1] * own[1]) : 0;
+}
+
 enum status yields_budget(struct analysis *analysis, struct error *error)
 {
 	struct repeatability *r = &analysis->repeatability;

@@ -17,4 +17,11 @@ enum status yields_compute(struct analysis *analysis, struct error *error) MUST_
  */
 enum status yields_budget(struct analysis *analysis, struct error *error) MUST_USE;
 
+/*
+ * Standard uncertainty, in yield points, that the stated accuracy of one scale makes in the yield of the brew nearest to the mean:
+ * what brews weighed on it share and others don't. 0 where all brews name the same scale, or no accuracy is stated. Needs
+ * yields_budget().
+ */
+double yields_scale_u(const struct analysis *analysis);
+
 #endif

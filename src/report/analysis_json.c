@@ -181,6 +181,8 @@ static json_t *json_comparison(const struct analysis *analysis)
 	put_text(object, "spread_from", sources[c->source]);
 	put_number(object, "spread", c->s_brew);
 	put_number(object, "spread_df", c->s_brew_df);
+	put_number(object, "step_u", c->step_u);
+	put_number(object, "scale_u", c->scale_u);
 	put_interval(object, "spread_interval", c->s_brew_lower, c->s_brew_upper);
 	put_number(object, "ss_treatments", c->oneway.ss_between);
 	put_number(object, "ss_brews", c->oneway.ss_within);

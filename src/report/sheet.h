@@ -25,6 +25,7 @@ struct book {
 	/* Cells of one sheet that another one's formulas name. Sheets are written from the last tab to the first. */
 	lxw_row_t
 		spread_row; /* on Comparisons: spread between brews, its degrees of freedom, confidence, one below another */
+	lxw_row_t step_row;  /* on Comparisons: what the display's step leaves, where it leaves something */
 	lxw_row_t meter_row; /* on Meter: the first meter */
 	lxw_row_t chart_row; /* on Comparisons: the first of the chart's numbers */
 	lxw_row_t chart_rows;

@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "chart.h"
+#include "sentences.h"
 #include "verdict_words.h"
 
 /* Above so many treatments the table of brews apart would be a book of its own; Fairness names the brews that are marked. */
@@ -93,10 +94,12 @@ static void write_verdict(struct book *book, struct pen *pen, const struct pair_
 	const struct comparison *comparison = &book->analysis->comparison;
 
 	phrase_clear(&book->phrase);
-	if (comparison->source == SPREAD_NONE)
-		phrase_label(&book->phrase, "no spread known");
-	else
+	if (comparison->source == SPREAD_NONE) {
+		phrase_label(&book->phrase, "no spread known; explained by one of at least");
+		phrase_print(&book->phrase, " %s", words_spread(spread_that_explains(pair->difference, 2)).text);
+	} else {
 		phrase_label(&book->phrase, verdict_word(pair->verdict));
+	}
 	if (pair->verdict == VERDICT_DIFFER && pair->small)
 		phrase_label(&book->phrase, ", by less than the margin");
 	if (comparison->source == SPREAD_HISTORY) {
@@ -223,6 +226,13 @@ static void write_spread(struct book *book, struct pen *pen)
 	if (comparison->source == SPREAD_NONE)
 		line(pen, "Differences beyond this exceed the meter's own repeatability", comparison->meter_limit,
 		     style);
+	book->step_row = pen->row;
+	if (comparison->step_u > 0)
+		line(pen, "What the display's step may move a treatment's mean by (standard uncertainty)",
+		     comparison->step_u, style);
+	if (comparison->scale_u > 0)
+		line(pen, "What one scale's stated accuracy moves a yield by (standard uncertainty)",
+		     comparison->scale_u, style);
 	line(pen, "Do the treatments' spreads differ? p (Brown–Forsythe)", comparison->levene_p, STYLE_PROBABILITY);
 	line(pen, "Do the means differ, not taking the spreads as equal? p (Welch)", comparison->welch_p,
 	     STYLE_PROBABILITY);

@@ -261,10 +261,18 @@ static void write_half(struct book *book, struct pen *pen, const struct treatmen
 	enum style style = style_decimals(STYLE_DECIMALS, book->analysis->comparison.response.decimals);
 	const char *tab = book->layout.word[TAB_COMPARISONS];
 
-	pen_formula(pen, result->upper - result->mean, style, "TINV(1-'%s'!%s,'%s'!%s)*'%s'!%s/SQRT(%s)", tab,
-	            cell_name(SPREAD_COLUMN, book->spread_row + 2).text, tab,
-	            cell_name(SPREAD_COLUMN, book->spread_row + 1).text, tab,
-	            cell_name(SPREAD_COLUMN, book->spread_row).text, cell_name(SUMMARY_BREWS, pen->row).text);
+	struct cell_name confidence = cell_name(SPREAD_COLUMN, book->spread_row + 2);
+	struct cell_name df = cell_name(SPREAD_COLUMN, book->spread_row + 1);
+	struct cell_name spread = cell_name(SPREAD_COLUMN, book->spread_row);
+	struct cell_name brews = cell_name(SUMMARY_BREWS, pen->row);
+
+	if (book->analysis->comparison.step_u > 0)
+		pen_formula(pen, result->upper - result->mean, style,
+		            "TINV(1-'%s'!%s,'%s'!%s)*SQRT('%s'!%s^2/%s+'%s'!%s^2)", tab, confidence.text, tab, df.text,
+		            tab, spread.text, brews.text, tab, cell_name(SPREAD_COLUMN, book->step_row).text);
+	else
+		pen_formula(pen, result->upper - result->mean, style, "TINV(1-'%s'!%s,'%s'!%s)*'%s'!%s/SQRT(%s)", tab,
+		            confidence.text, tab, df.text, tab, spread.text, brews.text);
 }
 
 static const struct pair_result *pair_of(const struct comparison *comparison, size_t treatment)

@@ -77,22 +77,25 @@ struct pair_result pair_tukey_estimated(const struct tukey_rule *rule, const str
 	struct pair_result pair = { .a = estimate->a, .b = estimate->b, .df = rule->df, .p = NAN };
 
 	pair.difference = estimate->difference;
-	pair.standard_error = sqrt(rule->mse * estimate->factor);
+	pair.standard_error = sqrt(rule->mse * estimate->factor + estimate->unseen);
 	pair.statistic = fabs(in_errors(pair.difference, pair.standard_error)) * M_SQRT2;
 	pair_judge(&pair, rule->factor, rule->same_factor, &rule->claim);
 	return pair;
 }
 
-/* Two means of a completely randomised run. */
-static struct pair_estimate estimate_of(const struct group_summary *groups, size_t a, size_t b)
+struct pair_estimate pair_estimate_of(const struct group_summary *groups, size_t a, size_t b)
 {
-	return (struct pair_estimate){ a, b, groups[a].mean - groups[b].mean,
-		                       1.0 / (double)groups[a].n + 1.0 / (double)groups[b].n };
+	return (struct pair_estimate){
+		.a = a,
+		.b = b,
+		.difference = groups[a].mean - groups[b].mean,
+		.factor = 1.0 / (double)groups[a].n + 1.0 / (double)groups[b].n,
+	};
 }
 
 struct pair_result pair_tukey(const struct tukey_rule *rule, const struct group_summary *groups, size_t a, size_t b)
 {
-	struct pair_estimate estimate = estimate_of(groups, a, b);
+	struct pair_estimate estimate = pair_estimate_of(groups, a, b);
 
 	return pair_tukey_estimated(rule, &estimate);
 }
@@ -124,7 +127,7 @@ void pairs_tukey(struct pair_result *out, const struct group_summary *groups, si
 		}
 }
 
-struct pair_result pair_games_howell(const struct group_summary *groups, size_t k, size_t a, size_t b,
+struct pair_result pair_games_howell(const struct group_summary *groups, size_t k, size_t a, size_t b, double unseen,
                                      struct claim claim)
 {
 	struct welch_t welch = welch_t(&groups[a], &groups[b], 0.95);
@@ -133,10 +136,13 @@ struct pair_result pair_games_howell(const struct group_summary *groups, size_t 
 		.a = a,
 		.b = b,
 		.difference = welch.difference,
-		.standard_error = welch.standard_error,
+		.standard_error = unseen > 0 ? hypot(welch.standard_error, sqrt(unseen)) : welch.standard_error,
 		.df = welch.df,
 		.statistic = fabs(welch.t) * M_SQRT2,
 	};
+
+	if (unseen > 0)
+		pair.statistic = fabs(pair.difference) / pair.standard_error * M_SQRT2;
 
 	pair.p = studentized_range_tail(pair.statistic, k, pair.df);
 	pair_judge(&pair, factor, same_factor(factor, pairs_count(k), pair.df, claim.alpha), &claim);
@@ -147,7 +153,7 @@ void pairs_games_howell(struct pair_result *out, const struct group_summary *gro
 {
 	for (size_t a = 0; a < k; a++)
 		for (size_t b = a + 1; b < k; b++)
-			*out++ = pair_games_howell(groups, k, a, b, claim);
+			*out++ = pair_games_howell(groups, k, a, b, 0, claim);
 }
 
 /* What all comparisons with one control share. */
@@ -174,7 +180,7 @@ static struct pair_result pair_dunnett(const struct dunnett_rule *rule, const st
 	struct pair_result pair = { .a = estimate->a, .b = estimate->b, .df = rule->df };
 
 	pair.difference = estimate->difference;
-	pair.standard_error = sqrt(rule->mse * estimate->factor);
+	pair.standard_error = sqrt(rule->mse * estimate->factor + estimate->unseen);
 	pair.statistic = in_errors(pair.difference, pair.standard_error);
 	pair.p = dunnett_tail(fabs(pair.statistic), rule->lambda, rule->count, rule->df, SIDES_TWO);
 	pair_judge(&pair, rule->factor, rule->same, rule->claim);
@@ -182,7 +188,7 @@ static struct pair_result pair_dunnett(const struct dunnett_rule *rule, const st
 }
 
 void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, size_t k, size_t control, double mse,
-                   double df, struct claim claim, double *lambda)
+                   double df, struct claim claim, const double *unseen, double *lambda)
 {
 	struct dunnett_rule rule;
 	size_t m = 0;
@@ -196,7 +202,8 @@ void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, 
 
 		if (i == control)
 			continue;
-		estimate = estimate_of(groups, i, control);
+		estimate = pair_estimate_of(groups, i, control);
+		estimate.unseen = unseen ? *unseen++ : 0;
 		*out++ = pair_dunnett(&rule, &estimate);
 	}
 }
@@ -261,7 +268,7 @@ static bool within_same_factor(const struct settle_query *query, double t, doubl
 static enum verdict settled(const struct settle_query *query, size_t n)
 {
 	double df = query->df_base + query->df_rate * (double)(n - 1);
-	double error = sqrt(query->variance_sum / (double)n);
+	double error = sqrt(query->variance_sum / (double)n + query->unseen);
 	double size = fabs(query->difference);
 	double room = query->claim.margin - size;
 

@@ -99,16 +99,20 @@ struct tukey_rule tukey_rule(size_t treatments, double mse, double df, struct cl
 /* Where all treatments have the same number of brews, fewer wrong SAME are possible: shortens their interval. */
 void tukey_rule_balance(struct tukey_rule *rule);
 
-/* All of one pair but p, which is NaN: no quadrature. */
-struct pair_result pair_tukey(const struct tukey_rule *rule, const struct group_summary *groups, size_t a, size_t b);
-
 /* A difference from any linear model, such as one with rounds: blocks.h. */
 struct pair_estimate {
 	size_t a;
 	size_t b;
 	double difference; /* a less b */
 	double factor;     /* its variance over that of one value; 1/n_a + 1/n_b where there are no rounds */
+	double unseen;     /* variance that comes on top, that no scatter shows and no further value lessens; else 0 */
 };
+
+/* All of one pair but p, which is NaN: no quadrature. */
+struct pair_result pair_tukey(const struct tukey_rule *rule, const struct group_summary *groups, size_t a, size_t b);
+
+/* The difference of two groups' means in a run without rounds; unseen is 0. */
+struct pair_estimate pair_estimate_of(const struct group_summary *groups, size_t a, size_t b);
 
 /*
  * pair_tukey() of such a difference. Exact where all factors are equal (complete rounds, balanced incomplete ones); else
@@ -126,19 +130,19 @@ void pairs_tukey(struct pair_result *out, const struct group_summary *groups, si
 /*
  * Unequal spreads: P. A. Games and J. F. Howell, J. Educ. Stat. 1 (1976)
  * 113-125. Each pair has its own degrees of freedom, hence its own critical
- * value. Groups with n < 2: OPEN and NaN. The method
+ * value. unseen as in pair_estimate. Groups with n < 2: OPEN and NaN. The method
  * is approximate: with few brews its familywise rate can exceed alpha a little.
  */
-struct pair_result pair_games_howell(const struct group_summary *groups, size_t k, size_t a, size_t b,
+struct pair_result pair_games_howell(const struct group_summary *groups, size_t k, size_t a, size_t b, double unseen,
                                      struct claim claim);
 void pairs_games_howell(struct pair_result *out, const struct group_summary *groups, size_t k, struct claim claim);
 
 /*
  * Every treatment but control against control, in the order of the groups:
- * out and the scratch lambda hold k - 1. Two-sided.
+ * out and the scratch lambda hold k - 1. unseen: NULL, or of each of them what pair_estimate says. Two-sided.
  */
 void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, size_t k, size_t control, double mse,
-                   double df, struct claim claim, double *lambda);
+                   double df, struct claim claim, const double *unseen, double *lambda);
 
 /*
  * The same of count differences with one control from any linear model, taken as correlated by 1/2: exact for complete
@@ -161,6 +165,7 @@ struct settle_query {
 	size_t treatments; /* the control included */
 	double difference;
 	double variance_sum; /* of the difference between two single brews: 2 mse, or s_a^2 + s_b^2 */
+	double unseen;       /* that stays however many they are: as in pair_estimate */
 	double df_base;      /* known beforehand: 0, or the degrees of freedom of an earlier spread */
 	double df_rate;      /* gained by each further brew of every treatment: k, or welch_df_rate() */
 	struct claim claim;

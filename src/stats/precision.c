@@ -106,3 +106,27 @@ struct sd_claim sd_claimable(double s, double step)
 	claim.sd = s > claim.rounding ? s : claim.rounding;
 	return claim;
 }
+
+double rounding_left(double s, double step)
+{
+	const double pi = 3.14159265358979323846;
+	double sum = 0;
+
+	if (!(step > 0))
+		return 0;
+	if (!(s > 0))
+		return step / sqrt(12);
+	for (int i = 1; i < 10000; i++) {
+		double damped = exp(-pow(2 * pi * i * s / step, 2)) / (2 * pi * pi * i * i);
+
+		sum += damped;
+		if (damped < 1e-9 * sum || damped == 0)
+			break;
+	}
+	return step * sqrt(sum);
+}
+
+double sd_before_rounding(double s, double step)
+{
+	return sqrt(fmax(s * s - step * step / 12, 0));
+}

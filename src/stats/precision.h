@@ -55,4 +55,16 @@ struct sd_claim {
 /* step is the display's last digit, in the unit of s; 0 or NaN: unknown, s is taken as it is. s NaN: the rounding. */
 struct sd_claim sd_claimable(double s, double step);
 
+/*
+ * Standard uncertainty that the display's rounding leaves in the mean of however many values that scatter by s (normally,
+ * before rounding), when where the mean lies between two steps is not known. Rounding adds to x the sawtooth
+ * Σ (-1)^i step/(πi) sin(2πi x/step); averaging over the scatter takes its i-th term down by exp(-2(πi s/step)²), and this is
+ * the root mean square of the rest over a step: step/sqrt(12) for s = 0, a fifteenth of a step for s of a quarter, nothing to
+ * speak of from half a step on. 0 where step is not above 0; s NaN or below 0 counts as 0.
+ */
+double rounding_left(double s, double step);
+
+/* The scatter before rounding, from that of rounded values (Sheppard's correction): sqrt(s² - step²/12), not below 0. */
+double sd_before_rounding(double s, double step);
+
 #endif

@@ -163,7 +163,7 @@ static void check_tukey(const struct expected *x, const char *item, size_t a, si
 
 static void check_games_howell(const struct expected *x, const char *item, size_t a, size_t b)
 {
-	struct pair_result pair = pair_games_howell(x->data.summary, x->data.count, a, b, five_percent);
+	struct pair_result pair = pair_games_howell(x->data.summary, x->data.count, a, b, 0, five_percent);
 
 	assert_rel_near(pair.df, want(x, "games_howell", item, "df"), 1e-11);
 	assert_pair_meets_r(x, &pair, "games_howell", item);
@@ -236,7 +236,7 @@ static void dunnett_meets_exact(void **state)
 			control = strchr(csv_text(&x.csv, row, "item"), '-') + 1;
 	assert_non_null(control);
 	pairs_dunnett(pairs, x.data.summary, x.data.count, group_table_find(&x.data, control), x.anova.ms_within,
-	              x.anova.df_within, five_percent, lambda);
+	              x.anova.df_within, five_percent, NULL, lambda);
 	for (size_t i = 0; i < x.data.count - 1; i++) {
 		char item[64];
 

@@ -2,6 +2,7 @@
 /* The whole analysis on small invented runs whose results can be worked out by hand, and on data that give none. */
 #include "near.h"
 
+#include <Rmath.h>
 #include <string.h>
 
 #include "analysis.h"
@@ -707,6 +708,173 @@ static void many_treatments_are_limited_and_say_so(void **state)
 	finish(analysis, run);
 }
 
+/* Every cup of one treatment shows 1.4 %, of the other 1.5 %, on a display of tenths: 14 points of yield a per cent. */
+static struct run *coarse_display(void)
+{
+	struct run *run = build_run();
+	char label[8];
+
+	for (size_t i = 0; i < 6; i++) {
+		uint32_t brew;
+
+		snprintf(label, sizeof(label), "%zu", i + 1);
+		brew = build_brew(run, label, i < 3 ? "a" : "b");
+		run->brews[brew].number[BREW_BEVERAGE_G] = 280 + (i % 3 == 0) * 0.1;
+		for (size_t n = 0; n < 3; n++)
+			build_reading(run, brew, i < 3 ? 1.4 : 1.5)->shown.decimals = 1;
+	}
+	return run;
+}
+
+static void a_coarse_display_is_no_certainty(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = coarse_display();
+	struct analysis *analysis = analyse(run, &settings);
+	const struct comparison *c = &analysis->comparison;
+	double step_u = 14.0017 * 0.1 / sqrt(12), se;
+
+	(void)state;
+	assert_near(c->step_u, step_u, 1e-4);
+	se = sqrt(c->s_brew * c->s_brew * 2 / 3 + 2 * step_u * step_u);
+	assert_near(c->pairs[0].standard_error, se, 1e-4);
+	assert_near(c->pairs[0].half_width, 2.7764451052 * se, 1e-3); /* t(0.975, 4) */
+	assert_int_equal(c->pairs[0].verdict, VERDICT_OPEN);
+	assert_near(analysis->treatments[0].upper - analysis->treatments[0].mean, 2.7764451052 * step_u, 1e-3);
+	assert_true(says(analysis, TOPIC_RESULT, "Readings of one treatment scatter by less than the display's step"));
+	finish(analysis, run);
+	run = two_treatments(); /* brews apart by two steps and more: the display has no part in it */
+	analysis = analyse(run, &settings);
+	assert_near(analysis->comparison.step_u, 0, 0);
+	assert_false(says(analysis, TOPIC_RESULT, "display's step"));
+	finish(analysis, run);
+}
+
+/* A scale right within 0.5 g: u = 0.5/√3 g of the beverage and of the dose; by hand for 280 g, 20 g, 1.47 %. */
+static void two_scales_stay_in_the_difference(void **state)
+{
+	static const char *const apart[] = { "s1", "s1", "s1", "s2", "s2", "s2" };
+	static const char *const shared[] = { "s1", "s2", "s1", "s2", "s1", "s2" };
+	struct settings settings = standard();
+	double alone = NAN;
+
+	(void)state;
+	settings.scale_accuracy_g = 0.5;
+	for (size_t way = 0; way < 3; way++) {
+		struct run *run = two_treatments();
+		struct analysis *analysis;
+		const struct comparison *c;
+
+		for (size_t b = 0; b < 6 && way > 0; b++)
+			run->brews[b].word[BREW_SCALE] = slice_from(way == 1 ? apart[b] : shared[b]);
+		analysis = analyse(run, &settings);
+		c = &analysis->comparison;
+		if (way == 0) {
+			alone = c->pairs[0].standard_error;
+			assert_near(c->scale_u, 0, 0);
+		} else {
+			double y = analysis->brews[analysis->budget_brew].yield.yield_percent;
+
+			assert_near(c->scale_u, y * 0.5 / sqrt(3) * sqrt(1 / (280.0 * 280) + 1 / (20.0 * 20)), 1e-6);
+			/* all of the one against all of the other; or two thirds against one third, of two scales */
+			assert_rel_near(c->pairs[0].standard_error,
+			                sqrt(alone * alone + (way == 1 ? 2.0 : 2.0 / 9) * c->scale_u * c->scale_u),
+			                1e-9);
+		}
+		assert_true(says(analysis, TOPIC_RESULT, "weighed on different scales") == (way > 0));
+		finish(analysis, run);
+	}
+}
+
+/* Within rounds that lie apart, one treatment scatters and two do not; without the rounds' names the rounds drown it. */
+static void unequal_spreads_show_within_rounds(void **state)
+{
+	static const double shift[] = { 0, 0.1, -0.1, 0.05, -0.05, 0.08 };
+	static const double off[] = { 0.03, -0.04, 0.05, -0.03, 0.04, -0.05 };
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+	char label[8], round[6][8];
+
+	(void)state;
+	for (size_t r = 0; r < 6; r++)
+		for (size_t t = 0; t < 3; t++) {
+			double tds = 1.4 + shift[r] + (t == 2 ? off[r] : 0.001 * (double)((r + t) % 3));
+			uint32_t brew;
+
+			snprintf(label, sizeof(label), "%zu%zu", r, t);
+			snprintf(round[r], sizeof(round[r]), "r%zu", r);
+			brew = build_brew(run, label, (const char *[]){ "a", "b", "c" }[t]);
+			run->brews[brew].word[BREW_BLOCK] = slice_from(round[r]);
+			build_reading(run, brew, tds);
+		}
+	analysis = analyse(run, &settings);
+	assert_true(analysis->comparison.blocked);
+	assert_true(analysis->comparison.levene_p < 0.05);
+	assert_null(analysis->comparison.unequal);
+	assert_true(says(analysis, TOPIC_RESULT, "the intervals are too short"));
+	analysis_free(analysis);
+	for (size_t b = 0; b < run->brew_count; b++)
+		run->brews[b].word[BREW_BLOCK] = (struct slice){ 0 };
+	analysis = analyse(run, &settings);
+	assert_false(analysis->comparison.levene_p < 0.05);
+	finish(analysis, run);
+}
+
+static void a_treatment_with_few_brews_leaves_the_others_their_test(void **state)
+{
+	static const double tds[] = { 1.400, 1.401, 1.402, 1.399, 1.30, 1.50, 1.40, 1.60, 1.41, 1.42 };
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+	char label[8];
+
+	(void)state;
+	for (size_t i = 0; i < 10; i++) {
+		snprintf(label, sizeof(label), "%zu", i + 1);
+		build_reading(run, build_brew(run, label, (const char *[]){ "a", "b", "c" }[i / 4]), tds[i]);
+	}
+	analysis = analyse(run, &settings);
+	/* as without the third. Distances from the medians 1.4005 and 1.45, in thousandths: 0.5 0.5 1.5 1.5 and 150 50 50 150 */
+	assert_near(analysis->comparison.levene_p, 2 * pt(-sqrt(2 * 99.0 * 99.0 / ((1.0 + 10000.0) / 6)), 6, 1, 0),
+	            1e-9);
+	assert_true(isfinite(analysis->comparison.welch_p));
+	assert_int_equal(analysis->comparison.spread_left_out, 1);
+	finish(analysis, run);
+}
+
+/* Five treatments close to one another: with the control alone a step is found that all pairs together do not show. */
+static void letters_and_control_are_explained_where_they_disagree(void **state)
+{
+	static const double base[] = { 1.40, 1.412, 1.43, 1.431, 1.432, 1.433 };
+	struct settings settings = standard();
+	struct run *run = build_run();
+	struct analysis *analysis;
+	bool shared = false;
+	char label[8];
+
+	(void)state;
+	snprintf(settings.control, sizeof(settings.control), "a");
+	for (size_t i = 0; i < 18; i++) {
+		snprintf(label, sizeof(label), "%zu", i + 1);
+		build_reading(run, build_brew(run, label, (const char *[]){ "a", "b", "c", "d", "e", "f" }[i / 3]),
+		              base[i / 3] + 0.0045 * ((double)(i % 3) - 1));
+	}
+	analysis = analyse(run, &settings);
+	for (size_t i = 0; i < 5; i++)
+		shared = shared || (analysis->comparison.against[i].verdict == VERDICT_DIFFER &&
+		                    strpbrk(analysis->treatments[analysis->comparison.against[i].a].letters,
+		                            analysis->treatments[0].letters));
+	assert_true(shared);
+	assert_true(says(analysis, TOPIC_RESULT, "may share a letter with a and yet differ from it"));
+	finish(analysis, run);
+	run = two_treatments();
+	snprintf(settings.control, sizeof(settings.control), "coarse");
+	analysis = analyse(run, &settings);
+	assert_false(says(analysis, TOPIC_RESULT, "share a letter"));
+	finish(analysis, run);
+}
+
 /* Two treatments whose brews scatter by hundredths of a point, one by whole points. */
 static void unequal_spreads_are_told_with_what_they_change(void **state)
 {
@@ -762,6 +930,11 @@ int main(void)
 		cmocka_unit_test(one_treatment_is_described_not_compared),
 		cmocka_unit_test(many_treatments_are_limited_and_say_so),
 		cmocka_unit_test(unequal_spreads_are_told_with_what_they_change),
+		cmocka_unit_test(a_coarse_display_is_no_certainty),
+		cmocka_unit_test(two_scales_stay_in_the_difference),
+		cmocka_unit_test(unequal_spreads_show_within_rounds),
+		cmocka_unit_test(a_treatment_with_few_brews_leaves_the_others_their_test),
+		cmocka_unit_test(letters_and_control_are_explained_where_they_disagree),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

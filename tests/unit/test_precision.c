@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "near.h"
 
+#include <Rmath.h>
+
 #include "precision.h"
 
 /* {1, 2} and {3, 4}, by hand: s_r^2 1/2, s_d^2 4, n 2, s_L^2 7/4, s_R 3/2; df_R = 2.25^2 / (2^2/1 + 0.25^2/2). */
@@ -139,6 +141,45 @@ static void the_display_limits_the_claim(void **state)
 	}
 }
 
+/* The mean of rounded values at each place between two steps by the normal distribution, not by the series. */
+static double left_by_summing(double s, double step)
+{
+	const int places = 400;
+	double squares = 0;
+
+	for (int i = 0; i < places; i++) {
+		double x = step * (i + 0.5) / places, mean = 0;
+
+		for (int shown = -40; shown <= 41; shown++)
+			mean += shown * step *
+			        (pnorm((shown + 0.5) * step, x, s, 1, 0) - pnorm((shown - 0.5) * step, x, s, 1, 0));
+		squares += (mean - x) * (mean - x);
+	}
+	return sqrt(squares / places);
+}
+
+static void rounding_is_averaged_away_by_scatter(void **state)
+{
+	(void)state;
+	assert_rel_near(rounding_left(0, 0.1), 0.1 / sqrt(12), 1e-15);
+	assert_rel_near(rounding_left(NAN, 0.1), 0.1 / sqrt(12), 1e-15);
+	for (double s = 0.05; s < 0.6; s += 0.05)
+		assert_near(rounding_left(s, 1), left_by_summing(s, 1), 1e-6);
+	assert_near(rounding_left(0.25, 1), 0.06555, 1e-5); /* by hand: the first two terms */
+	assert_near(rounding_left(1e-9, 1), 1 / sqrt(12), 1e-4);
+	assert_near(rounding_left(3, 1), 0, 1e-30);
+	assert_near(rounding_left(0.1, 0), 0, 0);
+	assert_near(rounding_left(0.1, NAN), 0, 0);
+}
+
+static void the_scatter_before_rounding(void **state)
+{
+	(void)state;
+	assert_rel_near(sd_before_rounding(1, 1), sqrt(11.0 / 12), 1e-15);
+	assert_near(sd_before_rounding(0.2, 1), 0, 0);
+	assert_near(sd_before_rounding(0.2, 0), 0.2, 1e-15);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -150,6 +191,8 @@ int main(void)
 		cmocka_unit_test(an_offset_costs_no_digits),
 		cmocka_unit_test(summaries_of_too_few),
 		cmocka_unit_test(the_display_limits_the_claim),
+		cmocka_unit_test(rounding_is_averaged_away_by_scatter),
+		cmocka_unit_test(the_scatter_before_rounding),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
