@@ -69,7 +69,11 @@ static enum status write_sheets(struct audit_book *book, struct pen *pens, size_
 		*pen = pen_at(sheet, book->styles, &book->text, false);
 		set_page(pen);
 		sheet_title(pen, sheets[i]->title, sheets[i]->about);
+		book->page_count = 0;
 		sheets[i]->write(book, pen);
+		book->pages[book->page_count] = 0;
+		if (book->page_count > 0)
+			pen_note(pen, worksheet_set_h_pagebreaks(pen->sheet, book->pages));
 		status = pen_status(pen, sheets[i]->title, error);
 		++*count;
 	}

@@ -30,21 +30,43 @@ static double round_up(double size)
 	return size <= 5 * power * (1 + 1e-9) ? 5 * power : 10 * power;
 }
 
-void plot_scale(struct plot *plot, double low, double high)
+struct scale {
+	double min, max, step;
+};
+
+static struct scale scale_of(double low, double high)
 {
 	const double parts = 6;
+	struct scale scale = { .min = NAN, .max = NAN };
 
-	plot->y_min = plot->y_max = NAN;
-	plot->y_step = 0;
 	if (!isfinite(low) || !isfinite(high))
-		return;
+		return scale;
 	if (!(high - low > 1e-9 * fmax(fabs(high), 1e-6))) {
 		low -= fmax(fabs(low) * 0.1, 1e-3);
 		high += fmax(fabs(high) * 0.1, 1e-3);
 	}
-	plot->y_step = round_up((high - low) / parts);
-	plot->y_min = floor(low / plot->y_step - 0.05) * plot->y_step;
-	plot->y_max = ceil(high / plot->y_step + 0.05) * plot->y_step;
+	scale.step = round_up((high - low) / parts);
+	scale.min = floor(low / scale.step - 0.05) * scale.step;
+	scale.max = ceil(high / scale.step + 0.05) * scale.step;
+	return scale;
+}
+
+void plot_scale(struct plot *plot, double low, double high)
+{
+	struct scale scale = scale_of(low, high);
+
+	plot->y_min = scale.min;
+	plot->y_max = scale.max;
+	plot->y_step = scale.step;
+}
+
+void plot_scale_across(struct plot *plot, double low, double high)
+{
+	struct scale scale = scale_of(low, high);
+
+	plot->x_min = scale.min;
+	plot->x_max = scale.max;
+	plot->x_step = scale.step;
 }
 
 static void look(lxw_chart_series *series, enum plot_look look)
@@ -164,6 +186,10 @@ static void set_scales(lxw_chart *chart, const struct plot *plot)
 	if (!bars && isfinite(plot->x_min) && isfinite(plot->x_max)) {
 		chart_axis_set_min(places, plot->x_min);
 		chart_axis_set_max(places, plot->x_max);
+	}
+	if (!bars && plot->x_step > 0) {
+		chart_axis_set_major_unit(places, plot->x_step);
+		set_format(places, plot->x_step);
 	}
 }
 

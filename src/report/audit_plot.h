@@ -41,6 +41,7 @@ struct plot {
 	double y_step;       /* decimals of the scale follow from it; 0: as the program likes */
 	double y_min, y_max; /* NaN: as the program likes */
 	double x_min, x_max;
+	double x_step;     /* as y_step */
 	double wide, high; /* pixels */
 };
 
@@ -50,7 +51,8 @@ lxw_row_t plot_rows(double high);
 /* Puts it at row, column 0 of the pen's sheet, whose title is sheet. */
 void plot_insert(struct audit_book *book, struct pen *pen, const char *sheet, lxw_row_t row, const struct plot *plot);
 
-/* Round limits of a scale for values from low to high, and its step. */
+/* Round limits of a scale for values from low to high, and its step: upwards, and across. */
 void plot_scale(struct plot *plot, double low, double high);
+void plot_scale_across(struct plot *plot, double low, double high);
 
 #endif

@@ -10,6 +10,9 @@
 #include "phrase.h"
 #include "sheet.h"
 
+/* Breaks of pages that a program takes note of. */
+enum { AUDIT_PAGES = 1023 };
+
 /* What all sheets share. */
 struct audit_book {
 	const struct audit *audit;       /* NULL: an instrument study */
@@ -19,7 +22,9 @@ struct audit_book {
 	lxw_workbook *workbook;
 	lxw_format *styles[STYLES];
 	struct cell_text text;
-	struct phrase phrase; /* room for the text of one cell */
+	struct phrase phrase;             /* room for the text of one cell */
+	lxw_row_t pages[AUDIT_PAGES + 1]; /* rows of this sheet that begin a page, 0 behind them */
+	size_t page_count;
 };
 
 struct audit_sheet {
@@ -28,6 +33,12 @@ struct audit_sheet {
 	bool (*wanted)(const struct audit_book *book); /* NULL: always */
 	void (*write)(struct audit_book *book, struct pen *pen);
 };
+
+/*
+ * What follows, unless it is the sheet's first part, begins a page where the sheet is printed, lest a chart be cut in two.
+ * One program heeds that only where a sheet is not to fit the width of its page.
+ */
+void audit_page(struct audit_book *book, const struct pen *pen);
 
 /* Headline of a meter's part: its name, and what follows it. */
 void audit_heading(struct audit_book *book, struct pen *pen, const struct audit_meter *meter, const char *what);

@@ -5,16 +5,18 @@
 #include "audit_plot.h"
 #include "audit_words.h"
 
-enum { PAIR_AT, PAIR_READING, PAIR_MEAN, PAIR_DIFFERENCE, PAIR_BIAS, PAIR_LOW, PAIR_HIGH, PAIR_COLUMNS };
+enum { PAIR_AT, PAIR_READING, PAIR_MEAN, PAIR_DIFFERENCE, PAIR_COLUMNS };
+
+/* Where the ends of the chart's lines stand, beside it. */
+enum { ENDS_MEAN = 8, ENDS_BIAS, ENDS_LOW, ENDS_HIGH };
+
+enum { OTHER_WIDTH = 12, VERDICT_COLUMNS = 4 };
 
 static const struct column_head heads[PAIR_COLUMNS] = {
 	{ "When", "UTC", 20, .words = true },
-	{ "Reading", "the later one's number", 11, .words = false },
+	{ "Reading", "the later one's number", 11, .words = true },
 	{ "Mean", "of both, % TDS", 12, .words = false },
 	{ "Difference", "first less second", 12, .words = false },
-	{ "Bias", "mean difference", 12, .words = false },
-	{ "Lower", "limit of agreement", 12, .words = false },
-	{ "Upper", "limit of agreement", 12, .words = false },
 };
 
 #define CHART_WIDE 720.0
@@ -40,31 +42,34 @@ static void write_facts(struct pen *pen, const struct audit_pair *pair)
 	           "% TDS");
 	pen_words(pen, "In one run", STYLE_TEXT);
 	pen_skip(pen, 3);
-	pen_words(pen, verdicts[pair->verdict], STYLE_STRONG);
+	pen_words_across(pen, verdicts[pair->verdict], VERDICT_COLUMNS, STYLE_STRONG);
 	pen_down(pen);
 }
 
-static void difference_chart(struct audit_book *book, struct pen *pen, const struct audit_pair *pair, lxw_row_t row,
-                             lxw_row_t first, lxw_row_t last)
+/* A line over many points in the order of time would run back and forth, and lose its dashes. */
+static void write_ends(struct pen *pen, const struct audit_pair *pair, const struct plot *plot)
 {
-	const struct plot_series all[] = {
-		{ "cups", PLOT_DOTS, PAIR_MEAN, PAIR_DIFFERENCE, first, last },
-		{ "bias", PLOT_LINE, PAIR_MEAN, PAIR_BIAS, first, last },
-		{ "limits of agreement", PLOT_LIMIT, PAIR_MEAN, PAIR_LOW, first, last },
-		{ "upper limit", PLOT_LIMIT_AGAIN, PAIR_MEAN, PAIR_HIGH, first, last },
-	};
+	static const char *const words[] = { "Ends of lines", "Bias", "Lower", "Upper" };
+	const double across[] = { plot->x_min, plot->x_max };
+	enum style style = style_decimals(STYLE_SIGNED, 4);
+
+	pen_skip(pen, ENDS_MEAN);
+	for (size_t i = 0; i < sizeof(words) / sizeof(words[0]); i++)
+		pen_words(pen, words[i], STYLE_NOTE_RIGHT);
+	pen_down(pen);
+	for (size_t i = 0; i < sizeof(across) / sizeof(across[0]); i++) {
+		pen_skip(pen, ENDS_MEAN);
+		pen_number(pen, across[i], style_decimals(STYLE_DECIMALS, 4));
+		pen_number(pen, pair->bias, style);
+		pen_number(pen, pair->low, style);
+		pen_number(pen, pair->high, style);
+		pen_down(pen);
+	}
+}
+
+static void scale(struct plot *plot, const struct audit_pair *pair)
+{
 	double low = fmin(pair->low, 0), high = fmax(pair->high, 0), left = INFINITY, right = -INFINITY;
-	struct plot plot = {
-		.kind = PLOT_SCATTER,
-		.title = "Difference of the two meters over their mean",
-		.description = "Difference plot with bias and limits of agreement. The table has the same numbers.",
-		.x_name = "mean of both, % TDS",
-		.y_name = "first less second, % TDS",
-		.series = all,
-		.count = 4,
-		.wide = CHART_WIDE,
-		.high = CHART_HIGH,
-	};
 
 	for (size_t i = 0; i < pair->n; i++) {
 		low = fmin(low, pair->points[i].difference);
@@ -72,32 +77,40 @@ static void difference_chart(struct audit_book *book, struct pen *pen, const str
 		left = fmin(left, pair->points[i].mean);
 		right = fmax(right, pair->points[i].mean);
 	}
-	plot.x_min = floor(left * 20) / 20;
-	plot.x_max = ceil(right * 20) / 20;
-	if (!(plot.x_max > plot.x_min))
-		plot.x_max = plot.x_min + 0.05;
-	plot_scale(&plot, low, high);
-	plot_insert(book, pen, audit_sheet_pairs.title, row, &plot);
+	plot_scale(plot, low, high);
+	plot_scale_across(plot, left, right);
 }
 
-static void point_row(struct pen *pen, const struct audit_pair *pair, const struct audit_pair_point *point)
+static void point_row(struct pen *pen, const struct audit_pair_point *point)
 {
-	enum style style = style_decimals(STYLE_SIGNED, 4);
-
 	audit_moment(pen, point->at_us);
 	pen_count(pen, (uint64_t)point->id, STYLE_KEY);
 	pen_number(pen, point->mean, style_decimals(STYLE_DECIMALS, 4));
-	pen_number(pen, point->difference, style);
-	pen_number(pen, pair->bias, style);
-	pen_number(pen, pair->low, style);
-	pen_number(pen, pair->high, style);
+	pen_number(pen, point->difference, style_decimals(STYLE_SIGNED, 4));
 	pen_down(pen);
 }
 
 static void write_pair(struct audit_book *book, struct pen *pen, const struct audit_pair *pair)
 {
 	const struct audit *audit = book->audit;
-	lxw_row_t chart_row, first;
+	struct plot_series all[] = {
+		{ "cups", PLOT_DOTS, PAIR_MEAN, PAIR_DIFFERENCE, 0, 0 },
+		{ "bias", PLOT_LINE, ENDS_MEAN, ENDS_BIAS, 0, 0 },
+		{ "limits of agreement", PLOT_LIMIT, ENDS_MEAN, ENDS_LOW, 0, 0 },
+		{ "upper limit", PLOT_LIMIT_AGAIN, ENDS_MEAN, ENDS_HIGH, 0, 0 },
+	};
+	struct plot plot = {
+		.kind = PLOT_SCATTER,
+		.title = "Difference of the two meters over their mean",
+		.description = "Difference plot with bias and limits of agreement. The table has the same numbers.",
+		.x_name = "mean of both, % TDS",
+		.y_name = "first less second, % TDS",
+		.series = all,
+		.count = sizeof(all) / sizeof(all[0]),
+		.wide = CHART_WIDE,
+		.high = CHART_HIGH,
+	};
+	lxw_row_t chart_row;
 
 	phrase_clear(&book->phrase);
 	phrase_add(&book->phrase, audit->meters[pair->a].name);
@@ -108,13 +121,21 @@ static void write_pair(struct audit_book *book, struct pen *pen, const struct au
 	pen_text(pen, phrase_slice(&book->phrase), STYLE_HEADING);
 	pen_down(pen);
 	write_facts(pen, pair);
+	scale(&plot, pair);
 	chart_row = pen->row + 1;
+	pen_row(pen, chart_row);
+	write_ends(pen, pair, &plot);
+	for (size_t i = 1; i < plot.count; i++) {
+		all[i].first = pen->row - 2;
+		all[i].last = pen->row - 1;
+	}
 	pen_row(pen, chart_row + plot_rows(CHART_HIGH));
 	sheet_heads(pen, heads, PAIR_COLUMNS);
-	first = pen->row;
+	all[0].first = pen->row;
 	for (size_t i = 0; i < pair->n; i++)
-		point_row(pen, pair, &pair->points[i]);
-	difference_chart(book, pen, pair, chart_row, first, pen->row - 1);
+		point_row(pen, &pair->points[i]);
+	all[0].last = pen->row - 1;
+	plot_insert(book, pen, audit_sheet_pairs.title, chart_row, &plot);
 }
 
 static bool has_pairs(const struct audit_book *book)
@@ -125,8 +146,12 @@ static bool has_pairs(const struct audit_book *book)
 static void write_pairs(struct audit_book *book, struct pen *pen)
 {
 	sheet_widths(pen, heads, PAIR_COLUMNS);
-	for (size_t i = 0; i < book->audit->pair_count; i++)
+	for (int column = PAIR_COLUMNS; column <= ENDS_HIGH; column++)
+		pen_width(pen, column, OTHER_WIDTH);
+	for (size_t i = 0; i < book->audit->pair_count; i++) {
+		audit_page(book, pen);
 		write_pair(book, pen, &book->audit->pairs[i]);
+	}
 }
 
 const struct audit_sheet audit_sheet_pairs = {

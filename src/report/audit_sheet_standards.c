@@ -142,14 +142,19 @@ static void write_standards(struct audit_book *book, struct pen *pen)
 	audit_control_widths(pen);
 	for (size_t i = 0; i < book->audit->meter_count; i++) {
 		const struct audit_meter *meter = &book->audit->meters[i];
+		bool shares_page = true; /* with the table of all standards */
 
 		if (meter->standard_count == 0)
 			continue;
+		audit_page(book, pen);
 		audit_heading(book, pen, meter, NULL);
 		write_table(book, pen, meter);
 		for (size_t c = 0; c < meter->chart_count; c++) {
 			if (meter->charts[c].subject != AUDIT_STANDARD)
 				continue;
+			if (!shares_page)
+				audit_page(book, pen);
+			shares_page = false;
 			audit_heading(book, pen, meter, chart_name(&meter->charts[c]).text);
 			audit_control(book, pen, &meter->charts[c]);
 		}

@@ -10,17 +10,19 @@ enum { PART_NAME, PART_SD, PART_LOWER, PART_UPPER, PART_DF, PART_SHARE, PART_COL
 static const struct column_head part_heads[PART_COLUMNS] = {
 	{ "Between", NULL, 30, .words = true },     { "s, % TDS", NULL, 12, .words = false },
 	{ "From", "interval", 12, .words = false }, { "To", "interval", 12, .words = false },
-	{ "df", "about", 12, .words = false },      { "Share, %", "of what the meter adds", 16, .words = false },
+	{ "df", "about", 12, .words = false },      { "Share, %", "of what the meter adds", 22, .words = false },
 };
+
+enum { SAMPLE_WIDTH = 46 };
 
 static const struct column_head load_heads[] = {
 	{ "Load", NULL, 0, .words = true },
 	{ "Readings", NULL, 0, .words = false },
 	{ "Mean", "% TDS, corrected", 0, .words = false },
 	{ "s", "% TDS", 0, .words = false },
-	{ "Operator", NULL, 0, .words = true },
 	{ "Day", NULL, 0, .words = true },
-	{ "Sample", NULL, 30, .words = true },
+	{ "Operator", NULL, 0, .words = true },
+	{ "Sample", NULL, SAMPLE_WIDTH, .words = true },
 };
 
 static const struct column_head effort_heads[] = {
@@ -119,7 +121,7 @@ static void write_effort(struct pen *pen, const struct audit_effort *effort)
 
 static void name_cell(struct pen *pen, const struct slice *names, size_t at)
 {
-	pen_text(pen, names ? names[at] : (struct slice){ NULL, 0 }, STYLE_TEXT);
+	pen_text(pen, names ? names[at] : (struct slice){ NULL, 0 }, STYLE_WRAP);
 }
 
 static void write_loads(struct pen *pen, const struct audit_gauge *gauge)
@@ -133,8 +135,8 @@ static void write_loads(struct pen *pen, const struct audit_gauge *gauge)
 		pen_count(pen, load->readings.n, STYLE_COUNT);
 		pen_number(pen, load->readings.mean, style_decimals(STYLE_DECIMALS, 4));
 		pen_number(pen, brew_sd(&load->readings), style_decimals(STYLE_DECIMALS, 4));
-		name_cell(pen, gauge->operator_names, load->operator);
 		name_cell(pen, gauge->day_names, load->day);
+		name_cell(pen, gauge->operator_names, load->operator);
 		name_cell(pen, gauge->sample_names, load->sample);
 		pen_down(pen);
 	}
@@ -148,9 +150,10 @@ static bool has_study(const struct audit_book *book)
 static void write_study(struct audit_book *book, struct pen *pen)
 {
 	sheet_widths(pen, part_heads, PART_COLUMNS);
-	pen_width(pen, PART_COLUMNS, 30);
+	pen_width(pen, PART_COLUMNS, SAMPLE_WIDTH);
 	write_parts(book, pen);
 	write_facts(pen, book->gauge);
+	audit_page(book, pen);
 	write_effort(pen, &book->gauge->effort);
 	write_loads(pen, book->gauge);
 }

@@ -7,6 +7,12 @@
 #include "audit_words.h"
 #include "reading.h"
 
+void audit_page(struct audit_book *book, const struct pen *pen)
+{
+	if (pen->row > TABLE_HEAD_ROW && book->page_count < AUDIT_PAGES)
+		book->pages[book->page_count++] = pen->row + 1; /* below the empty row that comes before a headline */
+}
+
 void audit_heading(struct audit_book *book, struct pen *pen, const struct audit_meter *meter, const char *what)
 {
 	phrase_clear(&book->phrase);
@@ -113,6 +119,7 @@ static void write_spread(struct audit_book *book, struct pen *pen)
 		const struct audit_meter *meter = &book->audit->meters[i];
 		const struct audit_chart *chart = chart_of(meter, AUDIT_REPEATABILITY);
 
+		audit_page(book, pen);
 		audit_heading(book, pen, meter, NULL);
 		write_facts(pen, meter);
 		audit_heading(book, pen, meter, "month by month");
@@ -172,6 +179,7 @@ static void write_zero(struct audit_book *book, struct pen *pen)
 
 		if (meter->zero.checks == 0)
 			continue;
+		audit_page(book, pen);
 		audit_heading(book, pen, meter, NULL);
 		write_drift(pen, &meter->zero);
 		if (!chart)

@@ -26,6 +26,7 @@ enum {
 	TAIL_ROOM = 64,
 	DIRECTORY_MOST = 1 << 20,
 	ELEMENTS_DEEP = 64,
+	TAG_BYTES = sizeof("<row ") - 1,
 };
 
 struct entry {
@@ -69,7 +70,7 @@ struct look {
 	bool count;                    /* it is a sheet */
 	unsigned char tail[TAIL_ROOM]; /* its last bytes */
 	size_t tail_len;
-	unsigned char split[4]; /* a tag may be cut by the end of a buffer */
+	unsigned char split[TAG_BYTES]; /* a tag may be cut by the end of a buffer */
 	size_t split_len;
 };
 
@@ -166,21 +167,21 @@ static bool next_entry(struct archive *archive, size_t *at, struct entry *entry)
 
 /* -- looking at what comes out ----------------------------------------------------- */
 
-/* "<row " or "<c " at tag, of which 3 bytes can be read. */
+/* "<row " or "<c " at tag, of which TAG_BYTES can be read; <rowBreaks> is no row. */
 static void count_tag(struct look *look, const unsigned char *tag)
 {
-	look->cells += tag[1] == 'c' && tag[2] == ' ';
-	look->rows += tag[1] == 'r' && tag[2] == 'o';
+	look->cells += memcmp(tag, "<c ", 3) == 0;
+	look->rows += memcmp(tag, "<row ", TAG_BYTES) == 0;
 }
 
 /* The tag that the end of the last buffer cut. */
 static void count_split(struct look *look, const unsigned char *bytes, size_t len)
 {
-	while (look->split_len > 0 && look->split_len < 3 && len > 0) {
+	while (look->split_len > 0 && look->split_len < TAG_BYTES && len > 0) {
 		look->split[look->split_len++] = *bytes++;
 		len--;
 	}
-	if (look->split_len == 3) {
+	if (look->split_len == TAG_BYTES) {
 		count_tag(look, look->split);
 		look->split_len = 0;
 	}
@@ -193,7 +194,7 @@ static void count_tags(struct look *look, const unsigned char *bytes, size_t len
 
 	count_split(look, bytes, len);
 	while ((tag = memchr(tag, '<', (size_t)(end - tag)))) {
-		if (end - tag < 3) {
+		if (end - tag < TAG_BYTES) {
 			look->split_len = (size_t)(end - tag);
 			memcpy(look->split, tag, look->split_len);
 			return;

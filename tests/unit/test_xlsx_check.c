@@ -18,10 +18,12 @@ static void write_book(void)
 {
 	lxw_workbook *workbook = workbook_new(BOOK);
 	lxw_worksheet *sheet = workbook_add_worksheet(workbook, "One");
+	lxw_row_t pages[] = { 40, 90, 0 }; /* <rowBreaks> */
 
 	for (lxw_row_t row = 0; row < ROWS; row++)
 		for (lxw_col_t col = 0; col < COLUMNS; col++)
 			worksheet_write_number(sheet, row, col, row * 0.37 + col, NULL);
+	worksheet_set_h_pagebreaks(sheet, pages);
 	worksheet_write_string(workbook_add_worksheet(workbook, "Two"), 3, 3, "<row <c ", NULL);
 	assert_int_equal(workbook_close(workbook), LXW_NO_ERROR);
 }
