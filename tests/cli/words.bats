@@ -58,3 +58,28 @@ json() { # one value of the JSON on standard input
 		[[ "$output" == *"is given twice; expected it once"* ]]
 	done
 }
+
+@test "JSON has the uncertainty's sources, the zeros, and null for a time that is not known" {
+	"$BREWSPREAD" report brews.csv cups.txt --json >out.json
+	[ "$(json 'round(sum(s["share_percent"] for s in d["uncertainty"]["sources"]), 6)' <out.json)" = 100.0 ]
+	[ "$(json 'sorted(d["uncertainty"]["sources"][0])' <out.json)" = "['common', 'points', 'share_percent', 'source', 'u', 'unit']" ]
+	# simulation and first order agree for a yield within a few per cent
+	[ "$(json '0.9 < d["uncertainty"]["u_by_simulation"] / [b["uncertainty"]["u"] for b in d["brews"] if b["label"] == d["uncertainty"]["brew"]][0] < 1.1' <out.json)" = True ]
+	[ "$(json 'd["zeros"][0]["offset_percent_tds"]' <out.json)" = 0.0 ]
+	[ "$(json 'all(r["taken"] is None for r in d["readings"])' <out.json)" = True ]
+}
+
+@test "check tells its faults as JSON, with their places" {
+	echo "Z9 1.40" >>cups.txt
+	echo "A1 what" >>cups.txt
+	run --separate-stderr "$BREWSPREAD" check brews.csv cups.txt --json
+	[ "$status" -eq 1 ]
+	[ -z "$stderr" ]
+	[ "$(json '[(f["severity"], f["file"], f["line"]) for f in d["faults"]]' <<<"$output")" = "[('error', 'cups.txt', 8), ('error', 'cups.txt', 9)]" ]
+	[ "$(json 'sorted(d["faults"][0])' <<<"$output")" = "['column', 'file', 'line', 'severity', 'text']" ]
+	[ "$(json 'd["brews"], d["treatments"]' <<<"$output")" = "(6, 2)" ]
+	echo "nothing" >brews.csv
+	run --separate-stderr "$BREWSPREAD" check brews.csv cups.txt --json
+	[ "$status" -eq 1 ]
+	[ "$(json 'len(d["faults"]) > 0 and "brews" not in d' <<<"$output")" = True ]
+}
