@@ -250,7 +250,10 @@ static bool meter_finish(struct audit *audit, size_t index)
 	standards_finish(&desk);
 	audit_effort_compute(&desk.meter->effort, &audit->query, desk.meter->claim.sd, 0,
 	                     moments_mean(&desk.meter->strength));
-	return charts_make(audit, desk.meter);
+	if (!charts_make(audit, desk.meter))
+		return false;
+	linearity_compute(&desk.meter->linearity, desk.meter, &audit->query);
+	return true;
 }
 
 static void live_free(struct audit *audit)

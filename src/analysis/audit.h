@@ -212,10 +212,12 @@ struct audit_standard {
 
 /* Over at least two strengths: bias = at_mean + slope (strength - mean_x). */
 struct audit_linearity {
-	size_t strengths;
-	struct audit_line line;                    /* through checks; slope is the scale's error per % sucrose */
-	double lack_f, lack_df1, lack_df2, lack_p; /* of fit: do the strengths' means leave the line; NaN below three */
-	double worst;                              /* largest distance of a strength's mean bias from the line */
+	size_t strengths;       /* in the line */
+	uint32_t left_out;      /* bit i: standard i, whose newest check is beyond its limits */
+	struct audit_line line; /* through the strengths' means; slope is the scale's error per % sucrose */
+	/* of fit: do the means leave the line by more than spread and standards explain; NaN below three */
+	double lack_f, lack_df1, lack_df2, lack_p;
+	double worst; /* largest distance of a strength's mean bias from the line */
 	double worst_strength;
 };
 

@@ -5,7 +5,9 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "audit_fit.h"
 #include "audit_ring.h"
+#include "audit_words.h"
 #include "budget.h"
 #include "check_standard.h"
 
@@ -99,56 +101,131 @@ static int by_strength(const void *left, const void *right)
 	return a->strength < b->strength ? -1 : a->strength > b->strength;
 }
 
-/* The squares of all checks about their line come from the strengths' own moments. */
-static void sums_of(struct fit_sums *sums, double *within, double *within_df, const struct audit_standard *standards,
-                    size_t count)
-{
-	*within = *within_df = 0;
-	*sums = (struct fit_sums){ .n = 0 };
-	for (size_t i = 0; i < count; i++) {
-		const struct audit_standard *s = &standards[i];
-		double weight = (double)s->checks, total = (double)sums->n + weight;
-		double dx = s->strength - sums->mean_x, dy = moments_mean(&s->bias) - sums->mean_y;
+/* What is known of one strength's mean bias: its variance, that of the checks' spread in it, and what was seen. */
+struct strength_mean {
+	const struct audit_standard *standard;
+	double bias, variance, spread;
+};
 
-		sums->mean_x += dx * weight / total;
-		sums->mean_y += dy * weight / total;
-		sums->sxx += dx * weight * (s->strength - sums->mean_x);
-		sums->sxy += dx * weight * (moments_mean(&s->bias) - sums->mean_y);
-		sums->syy += dy * weight * (moments_mean(&s->bias) - sums->mean_y) + s->bias.m2;
-		sums->n += s->checks;
-		*within += s->bias.m2;
-		*within_df += weight - 1;
+/* The strengths that count, and the spread within them, which they share. */
+struct strengths {
+	struct strength_mean of[AUDIT_STRENGTHS];
+	size_t count;
+	double within_df;
+};
+
+static void strengths_of(struct strengths *out, const struct audit_linearity *l, const struct audit_standard *standards,
+                         size_t count, double step)
+{
+	double within = 0, floor = isfinite(step) ? step_u(step) * step_u(step) : 0;
+
+	*out = (struct strengths){ .within_df = 0 };
+	for (size_t i = 0; i < count; i++) {
+		if (l->left_out & UINT32_C(1) << i)
+			continue;
+		within += standards[i].bias.m2;
+		out->within_df += (double)standards[i].checks - 1;
+		out->of[out->count++].standard = &standards[i];
+	}
+	for (size_t i = 0; i < out->count; i++) {
+		struct strength_mean *mean = &out->of[i];
+		double u = isfinite(mean->standard->u) ? mean->standard->u : 0;
+		double spread = within / out->within_df / (double)mean->standard->checks;
+
+		mean->bias = moments_mean(&mean->standard->bias);
+		mean->spread = spread > floor ? spread : 0; /* rounding is known, not estimated */
+		mean->variance = fmax(spread, floor) + u * u;
 	}
 }
 
-void linearity_compute(struct audit_linearity *out, const struct audit_standard *standards, size_t count,
-                       double confidence)
+/* One check of each strength: what they spread about their line is all there is. */
+static void line_through_checks(struct audit_linearity *out, const struct strengths *all, double confidence)
 {
-	struct fit_sums sums;
-	double within, within_df, lack = 0;
+	struct fit_sums sums = { .n = 0 };
 
-	*out = (struct audit_linearity){ .strengths = count, .lack_f = NAN, .lack_p = NAN, .worst = NAN };
-	sums_of(&sums, &within, &within_df, standards, count);
+	for (size_t i = 0; i < all->count; i++)
+		fit_add(&sums, all->of[i].standard->strength, all->of[i].bias);
 	out->line = fit_line(&sums, (double)sums.n - 2, confidence);
-	if (count < 2)
-		return;
-	out->worst = 0;
-	for (size_t i = 0; i < count; i++) {
-		double off = moments_mean(&standards[i].bias) - out->line.at_mean -
-		             out->line.slope * (standards[i].strength - out->line.mean_x);
+}
 
-		lack += (double)standards[i].checks * off * off;
-		if (fabs(off) > fabs(out->worst)) {
+static void line_weighted(struct audit_linearity *out, const struct strengths *all, double confidence)
+{
+	struct audit_line *line = &out->line;
+	double sum = 0, sxx = 0, sxy = 0, estimated = 0;
+
+	*line = (struct audit_line){ .n = all->count };
+	for (size_t i = 0; i < all->count; i++) {
+		const struct strength_mean *mean = &all->of[i];
+
+		sum += 1 / mean->variance;
+		line->mean_x += mean->standard->strength / mean->variance;
+		line->at_mean += mean->bias / mean->variance;
+	}
+	line->mean_x /= sum;
+	line->at_mean /= sum;
+	for (size_t i = 0; i < all->count; i++) {
+		const struct strength_mean *mean = &all->of[i];
+		double dx = mean->standard->strength - line->mean_x;
+
+		sxx += dx * dx / mean->variance;
+		sxy += dx * (mean->bias - line->at_mean) / mean->variance;
+		estimated += dx * dx / mean->variance * mean->spread / mean->variance;
+	}
+	line->slope = sxy / sxx;
+	line->se = 1 / sqrt(sxx);
+	line->s = NAN;
+	line->df = estimated > 0 ? all->within_df * pow(sxx / estimated, 2) : INFINITY;
+	line->lower = line->slope - coverage_factor(confidence, line->df) * line->se;
+	line->upper = line->slope + coverage_factor(confidence, line->df) * line->se;
+	line->p = 2 * pt(-fabs(line->slope / line->se), line->df, 1, 0);
+}
+
+static void lack_of_fit(struct audit_linearity *out, const struct strengths *all)
+{
+	double lack = 0, variance = 0, spread = 0;
+
+	for (size_t i = 0; i < all->count; i++) {
+		double off = all->of[i].bias - out->line.at_mean -
+		             out->line.slope * (all->of[i].standard->strength - out->line.mean_x);
+
+		lack += off * off / all->of[i].variance;
+		variance += all->of[i].variance;
+		spread += all->of[i].spread;
+		if (fabs(off) >= fabs(out->worst)) {
 			out->worst = off;
-			out->worst_strength = standards[i].strength;
+			out->worst_strength = all->of[i].standard->strength;
 		}
 	}
-	out->lack_df1 = (double)count - 2;
-	out->lack_df2 = within_df;
-	if (count < 3 || !(within > 0) || within_df < 1)
+	if (all->count < 3 || all->within_df < 1)
 		return;
-	out->lack_f = lack / out->lack_df1 / (within / within_df);
+	out->lack_df1 = (double)all->count - 2;
+	out->lack_df2 = spread > 0 ? all->within_df * pow(variance / spread, 2) : INFINITY;
+	out->lack_f = lack / out->lack_df1;
 	out->lack_p = pf(out->lack_f, out->lack_df1, out->lack_df2, 0, 0);
+}
+
+void linearity_compute(struct audit_linearity *out, const struct audit_meter *meter, const struct audit_query *query)
+{
+	struct strengths all;
+	bool known;
+
+	*out = (struct audit_linearity){ .lack_f = NAN, .lack_df1 = NAN, .lack_df2 = NAN, .lack_p = NAN, .worst = NAN };
+	for (size_t i = 0; i < meter->standard_count; i++)
+		if (meter->standards[i].chart != SIZE_MAX && chart_alarm(&meter->charts[meter->standards[i].chart]))
+			out->left_out |= UINT32_C(1) << i;
+	strengths_of(&all, out, meter->standards, meter->standard_count, meter->step / query->filter_factor);
+	out->strengths = all.count;
+	known = all.within_df >= 1;
+	for (size_t i = 0; i < all.count; i++)
+		known = known && all.of[i].variance > 0;
+	if (all.count < 2 || !known)
+		line_through_checks(out, &all, query->confidence);
+	else
+		line_weighted(out, &all, query->confidence);
+	if (all.count < 2)
+		return;
+	out->worst = 0;
+	lack_of_fit(out, &all);
 }
 
 void standards_finish(const struct audit_desk *desk)
@@ -158,5 +235,4 @@ void standards_finish(const struct audit_desk *desk)
 	qsort(meter->standards, meter->standard_count, sizeof(meter->standards[0]), by_strength);
 	for (size_t i = 0; i < meter->standard_count; i++)
 		standard_compute(&meter->standards[i], desk);
-	linearity_compute(&meter->linearity, meter->standards, meter->standard_count, desk->audit->query.confidence);
 }

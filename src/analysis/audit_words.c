@@ -256,6 +256,20 @@ static bool say_standard(const struct about *about, const struct audit_standard 
 	           standard->checks - standard->zeroed);
 }
 
+static bool say_left_out(const struct about *about)
+{
+	const struct audit_linearity *l = &about->meter->linearity;
+
+	for (size_t i = 0; i < about->meter->standard_count; i++)
+		if (l->left_out & UINT32_C(1) << i &&
+		    !SAY(about, METER, NOTE,
+		         "The standard of %s %% is left out of what follows about the scale: its newest check is "
+		         "beyond its limits, so it may have spoiled.",
+		         words_number(about->meter->standards[i].strength, 2).text))
+			return false;
+	return true;
+}
+
 static bool say_linearity(const struct about *about)
 {
 	const struct audit_linearity *l = &about->meter->linearity;
@@ -263,17 +277,20 @@ static bool say_linearity(const struct about *about)
 
 	if (l->strengths < 2 || !isfinite(l->line.lower))
 		return true;
-	if (!SAY(about, METER, NOTE, "Over %zu strengths the bias %s: %s %% of what it shows (%s to %s).", l->strengths,
+	if (!say_left_out(about) ||
+	    !SAY(about, METER, NOTE, "Over %zu strengths the bias %s: %s %% of what it shows (%s to %s).", l->strengths,
 	         tilted ? "changes with the strength" : "does not seem to change with the strength",
 	         words_signed(100 * l->line.slope, 2).text, words_signed(100 * l->line.lower, 2).text,
 	         words_signed(100 * l->line.upper, 2).text))
 		return false;
 	if (isnan(l->lack_p))
 		return true;
-	return SAY(about, METER, NOTE, "%s (%s; the largest distance is %s %% at %s %%).",
-	           leaves ? "Its scale is not straight: the standards leave a line" :
-	                    "Its scale is straight as far as these standards tell",
-	           words_p(l->lack_p).text, words_signed(l->worst, 3).text, words_number(l->worst_strength, 2).text);
+	return SAY(about, METER, NOTE,
+	           "The standards %s (%s; the largest distance is %s %% at %s %%; what they are known to from weighing "
+	           "is allowed for).%s",
+	           leaves ? "do not lie on one line" : "lie on one line as far as they tell", words_p(l->lack_p).text,
+	           words_signed(l->worst, 3).text, words_number(l->worst_strength, 2).text,
+	           leaves ? " The scale is not straight, or one of them is not what its label says." : "");
 }
 
 static bool say_standards(const struct about *about)

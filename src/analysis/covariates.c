@@ -21,11 +21,6 @@ static bool is_covariate(const struct analysis *analysis, const struct column *c
 	       column->known == COLUMN_NUMBER + BREW_TEMP_C || column->known == COLUMN_NUMBER + BREW_BLOOM_G;
 }
 
-static double value_of(const struct analysis *analysis, const struct column *column, size_t brew)
-{
-	return column->known >= 0 ? analysis->run->brews[brew].number[column->known] : column->number[brew];
-}
-
 /* Means of the column over each treatment's brews into x[treatments]; those that have a response too. */
 static void treatment_means(const struct analysis *analysis, const struct column *column, struct moments *moments,
                             double *x)
@@ -35,8 +30,8 @@ static void treatment_means(const struct analysis *analysis, const struct column
 	for (size_t t = 0; t < run->treatment_count; t++)
 		moments[t] = (struct moments)MOMENTS_INIT;
 	for (size_t b = 0; b < run->brew_count; b++)
-		if (isfinite(value_of(analysis, column, b)) && isfinite(analysis->brews[b].response))
-			moments_add(&moments[run->brews[b].treatment], value_of(analysis, column, b));
+		if (isfinite(column_value(run, column, b)) && isfinite(analysis->brews[b].response))
+			moments_add(&moments[run->brews[b].treatment], column_value(run, column, b));
 	for (size_t t = 0; t < run->treatment_count; t++)
 		x[t] = moments_mean(&moments[t]);
 }

@@ -73,7 +73,7 @@ static double response_of(const struct analysis *analysis, size_t b, enum respon
 	case RESPONSE_RETENTION:
 		return analysis->brews[b].yield.retained_water_per_g;
 	case RESPONSE_COLUMN:
-		return column->number[b];
+		return column_value(analysis->run, column, b);
 	}
 	return NAN;
 }
@@ -120,7 +120,7 @@ static void describe_response(struct analysis *analysis, enum response_kind kind
 		break;
 	case RESPONSE_COLUMN:
 		response->name = arena_copy(&analysis->memory, column->name).text;
-		response->unit = response->difference_unit = arena_copy(&analysis->memory, column->unit).text;
+		response->unit = response->difference_unit = arena_copy(&analysis->memory, column_unit(column)).text;
 		break;
 	}
 }

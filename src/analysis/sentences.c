@@ -25,6 +25,17 @@ static bool sentences_grow(struct analysis *analysis)
 	return true;
 }
 
+/* A response without a unit leaves "30.00  higher", "by 30.00 ." and "(30.00 )". */
+static void close_gaps(char *text)
+{
+	size_t to = 0;
+
+	for (size_t from = 0; text[from] != '\0'; from++)
+		if (text[from] != ' ' || text[from + 1] == '\0' || !strchr(" .,;:)", text[from + 1]))
+			text[to++] = text[from];
+	text[to] = '\0';
+}
+
 bool sentence_say(struct analysis *analysis, enum topic topic, enum severity severity, double size, const char *format,
                   ...)
 {
@@ -40,6 +51,9 @@ bool sentence_say(struct analysis *analysis, enum topic topic, enum severity sev
 	if (text)
 		vsnprintf(text, (size_t)len + 1, format, again);
 	va_end(again);
+	if (text && analysis->comparison.response.difference_unit &&
+	    analysis->comparison.response.difference_unit[0] == '\0')
+		close_gaps(text);
 	if (!text || !sentences_grow(analysis))
 		return false;
 	analysis->sentences[analysis->sentence_count++] = (struct sentence){ topic, severity, text, size };

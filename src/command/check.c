@@ -1,12 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include <stdio.h>
+#include <stdlib.h>
 
 #include "analysis.h"
+#include "analysis_json.h"
 #include "bench_command.h"
 #include "load.h"
+#include "version.h"
 
 static const struct command_option options[] = {
 	{ "profile", 'p', "NAME", "Meter profile, built in or a file, that the lines of readings are read with." },
+	{ "json", 0, NULL, "Prints faults and findings as one JSON object instead." },
 	BENCH_OPTION,
 	{ .name = NULL },
 };
@@ -35,28 +39,45 @@ static bool any_doubt(const struct analysis *analysis)
 	return false;
 }
 
+static enum status print_json(struct invocation *invocation, const struct analysis *analysis)
+{
+	char *text;
+
+	faults_sort(&invocation->faults);
+	text = faults_json(analysis, &invocation->faults, program_version());
+	if (!text)
+		return error_set(&invocation->error, STATUS_MEMORY, "no memory for the JSON text");
+	fputs(text, stdout);
+	free(text);
+	return STATUS_OK;
+}
+
+static void print_all(const struct run *run, const struct analysis *analysis)
+{
+	print_findings(analysis);
+	printf("%zu brews of %zu treatments, %zu readings, %zu of them used\n", run->brew_count, run->treatment_count,
+	       run->reading_count, analysis->readings_used);
+}
+
 static enum exit_code run_check(struct invocation *invocation)
 {
 	struct analysis *analysis = NULL;
 	struct loaded loaded;
-	enum exit_code code = EXIT_DONE;
+	enum exit_code code;
 	enum status status = load_files(&loaded, invocation);
+	bool json = invocation_given(invocation, "json");
 
 	if (status == STATUS_OK)
 		status = analysis_make(&analysis, loaded.run, &invocation->settings, &invocation->error);
-	if (invocation_tell_faults(invocation) != EXIT_DONE)
+	code = json ? (faults_any(&invocation->faults) ? EXIT_FAULTS : EXIT_DONE) : invocation_tell_faults(invocation);
+	if (status == STATUS_REFUSED || (analysis && any_doubt(analysis)))
 		code = EXIT_FAULTS;
+	if (json && (status == STATUS_OK || status == STATUS_REFUSED))
+		status = print_json(invocation, analysis) == STATUS_OK ? status : STATUS_MEMORY;
 	if (status != STATUS_OK && status != STATUS_REFUSED)
 		code = invocation_tell_error(invocation, status);
-	if (status == STATUS_REFUSED)
-		code = EXIT_FAULTS;
-	if (analysis) {
-		print_findings(analysis);
-		printf("%zu brews of %zu treatments, %zu readings, %zu of them used\n", loaded.run->brew_count,
-		       loaded.run->treatment_count, loaded.run->reading_count, analysis->readings_used);
-		if (any_doubt(analysis))
-			code = EXIT_FAULTS;
-	}
+	else if (analysis && !json)
+		print_all(loaded.run, analysis);
 	analysis_free(analysis);
 	loaded_release(&loaded);
 	return code;

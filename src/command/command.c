@@ -102,22 +102,43 @@ static enum status take_settings_file(struct invocation *invocation, int option,
 	return STATUS_OK;
 }
 
-static enum status take_option(struct invocation *invocation, int option, bool files)
+static enum status refuse_twice(struct invocation *invocation, const char *name)
+{
+	return error_set(&invocation->error, STATUS_INVALID, "--%s is given twice; expected it once", name);
+}
+
+static enum status take_setting(struct invocation *invocation, size_t row)
 {
 	size_t count;
-	const struct option_def *defs = option_defs(&count);
+	const struct option_def *def = option_defs(&count) + row;
+	uint64_t bit = UINT64_C(1) << row;
 
+	if (invocation->settings_given & bit)
+		return refuse_twice(invocation, def->name);
+	invocation->settings_given |= bit;
+	return settings_set(&invocation->settings, slice_from(def->name), slice_from(optarg), &invocation->error);
+}
+
+static enum status take_own(struct invocation *invocation, size_t row)
+{
+	if (invocation->values[row])
+		return refuse_twice(invocation, invocation->command->options[row].name);
+	invocation->values[row] = optarg ? optarg : "";
+	return STATUS_OK;
+}
+
+static enum status take_option(struct invocation *invocation, int option, bool files)
+{
 	if (files)
 		return take_settings_file(invocation, option, optarg);
 	if (option >= OPTION_SETTING)
-		return settings_set(&invocation->settings, slice_from(defs[option - OPTION_SETTING].name),
-		                    slice_from(optarg), &invocation->error);
+		return take_setting(invocation, (size_t)(option - OPTION_SETTING));
 	if (option >= OPTION_OWN)
-		invocation->values[option - OPTION_OWN] = optarg ? optarg : "";
-	else if (option == OPTION_TYPE)
+		return take_own(invocation, (size_t)(option - OPTION_OWN));
+	if (option == OPTION_TYPE)
 		return take_type(invocation, optarg);
-	else if (option < OPTION_HELP)
-		invocation->values[row_of_letter(invocation->command, option)] = optarg ? optarg : "";
+	if (option < OPTION_HELP)
+		return take_own(invocation, row_of_letter(invocation->command, option));
 	return STATUS_OK;
 }
 

@@ -7,8 +7,9 @@
 #define BREWSPREAD_COMMAND_H
 
 #include <stdbool.h>
-#include <stdio.h>
 #include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
 
 #include "faults.h"
 #include "settings.h"
@@ -53,6 +54,7 @@ struct invocation {
 	char **operands;
 	size_t operand_count;
 	struct settings settings;
+	uint64_t settings_given; /* bit i: row i of option_defs(), as an option */
 	struct faults faults;
 	struct error error;
 	int argc;

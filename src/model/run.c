@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "run.h"
 
+#include <math.h>
 #include <nettle/sha2.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -65,6 +66,25 @@ bool run_keep(struct run *run, char *bytes)
 	run->kept = kept;
 	kept[run->kept_count++] = bytes;
 	return true;
+}
+
+double column_value(const struct run *run, const struct column *column, size_t brew)
+{
+	if (!column->numeric || !isfinite(column->number[brew]))
+		return NAN;
+	return column->known >= 0 && column->known < BREW_NUMBERS ? run->brews[brew].number[column->known] :
+	                                                            column->number[brew];
+}
+
+struct slice column_unit(const struct column *column)
+{
+	static const char *const units[BREW_NUMBERS] = {
+		[BREW_DOSE_G] = "g",           [BREW_WATER_G] = "g",  [BREW_BEVERAGE_G] = "g", [BREW_BYPASS_G] = "g",
+		[BREW_MOISTURE_PERCENT] = "%", [BREW_SAMPLE_G] = "g", [BREW_DILUENT_G] = "g",  [BREW_ORDER] = "",
+		[BREW_TEMP_C] = "°C",          [BREW_BLOOM_G] = "g",  [BREW_TIME_S] = "s",
+	};
+
+	return column->known >= 0 && column->known < BREW_NUMBERS ? slice_from(units[column->known]) : column->unit;
 }
 
 void run_free(struct run *run)

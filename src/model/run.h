@@ -73,6 +73,12 @@ bool run_add_input(struct run *run, const char *name, const char *bytes, size_t 
  */
 bool run_keep(struct run *run, char *bytes);
 
+/* A cell of a numeric column in the unit of column_unit(); NaN: empty, or the column is none of numbers. */
+double column_value(const struct run *run, const struct column *column, size_t brew);
+
+/* The unit of such a cell: the program's own for a column that it knows, such as seconds, else as in the header. */
+struct slice column_unit(const struct column *column);
+
 /* Takes NULL. */
 void run_free(struct run *run);
 

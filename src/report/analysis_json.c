@@ -13,8 +13,7 @@ static void put_time(json_t *object, const char *name, int64_t us)
 {
 	char text[TIMESTAMP_TEXT];
 
-	if (us != READING_NO_TIME)
-		json_object_set_new(object, name, json_string(timestamp_print(text, sizeof(text), us, 6)));
+	put_text(object, name, us != READING_NO_TIME ? timestamp_print(text, sizeof(text), us, 6) : NULL);
 }
 
 /* -- parts ----------------------------------------------------------------- */
@@ -254,6 +253,49 @@ static json_t *json_repeatability(const struct analysis *analysis)
 	return object;
 }
 
+static json_t *json_zeros(const struct analysis *analysis)
+{
+	json_t *array = json_array();
+
+	for (size_t i = 0; i < analysis->zero_count; i++) {
+		const struct zero_check *zero = &analysis->zeros[i];
+		const struct reading *reading = &analysis->run->readings[zero->reading];
+		json_t *object = json_object();
+
+		json_object_set_new(object, "reading", json_integer(reading->id));
+		put_time(object, "taken", reading->taken_us);
+		put_number(object, "offset_percent_tds", zero->tds_percent);
+		json_array_append_new(array, object);
+	}
+	return array;
+}
+
+/* Of one brew's yield, the one nearest to the run's mean. */
+static json_t *json_budget_rows(const struct analysis *analysis)
+{
+	json_t *object = json_object(), *rows = json_array();
+
+	if (analysis->budget_row_count > 0)
+		put_slice(object, "brew", analysis->run->brews[analysis->budget_brew].label);
+	else
+		put_text(object, "brew", NULL);
+	put_number(object, "u_by_simulation", analysis->montecarlo_u);
+	for (size_t i = 0; i < analysis->budget_row_count; i++) {
+		const struct budget_row *row = &analysis->budget_rows[i];
+		json_t *line = json_object();
+
+		put_text(line, "source", row->name);
+		put_number(line, "u", row->u);
+		put_text(line, "unit", row->unit);
+		put_number(line, "points", row->points);
+		put_number(line, "share_percent", row->share);
+		json_object_set_new(line, "common", json_boolean(row->common));
+		json_array_append_new(rows, line);
+	}
+	json_object_set_new(object, "sources", rows);
+	return object;
+}
+
 static json_t *json_sentences(const struct analysis *analysis)
 {
 	static const char *const topics[TOPICS] = { "result", "meter", "fairness", "data", "covariate" };
@@ -307,6 +349,8 @@ static json_t *json_faults(const struct faults *faults)
 
 		if (fault->place.file)
 			put_slice(object, "file", slice_from(fault->place.file));
+		else
+			put_text(object, "file", NULL);
 		put_count(object, "line", fault->place.line);
 		put_count(object, "column", fault->place.column);
 		put_text(object, "severity", severity_name(fault->severity));
@@ -326,10 +370,37 @@ static json_t *json_list(const struct analysis *analysis, size_t count,
 	return array;
 }
 
+/* Takes the object. */
+static char *ended_text(json_t *object)
+{
+	char *text = json_lined(object, JSON_INDENT(1) | JSON_REAL_PRECISION(17), "\n");
+
+	json_decref(object);
+	return text;
+}
+
+char *faults_json(const struct analysis *analysis, const struct faults *faults, const char *version)
+{
+	json_t *object = json_object();
+
+	put_text(object, "program", "brewspread");
+	put_text(object, "version", version);
+	json_object_set_new(object, "faults", json_faults(faults));
+	put_count(object, "faults_beyond", faults->beyond);
+	if (analysis) {
+		put_slice(object, "run", analysis->run->name);
+		put_count(object, "brews", analysis->run->brew_count);
+		put_count(object, "treatments", analysis->run->treatment_count);
+		put_count(object, "readings", analysis->run->reading_count);
+		put_count(object, "readings_used", analysis->readings_used);
+		json_object_set_new(object, "sentences", json_sentences(analysis));
+	}
+	return ended_text(object);
+}
+
 char *analysis_json(const struct analysis *analysis, const struct faults *faults, const char *version)
 {
 	json_t *object = json_object();
-	char *text;
 
 	put_text(object, "program", "brewspread");
 	put_text(object, "version", version);
@@ -340,11 +411,11 @@ char *analysis_json(const struct analysis *analysis, const struct faults *faults
 	json_object_set_new(object, "treatments", json_list(analysis, analysis->run->treatment_count, json_treatment));
 	json_object_set_new(object, "brews", json_list(analysis, analysis->run->brew_count, json_brew));
 	json_object_set_new(object, "repeatability", json_repeatability(analysis));
+	json_object_set_new(object, "zeros", json_zeros(analysis));
+	json_object_set_new(object, "uncertainty", json_budget_rows(analysis));
 	json_object_set_new(object, "covariates", json_covariates(analysis));
 	json_object_set_new(object, "sentences", json_sentences(analysis));
 	json_object_set_new(object, "readings", json_list(analysis, analysis->run->reading_count, json_reading));
 	json_object_set_new(object, "faults", json_faults(faults));
-	text = json_lined(object, JSON_INDENT(1) | JSON_REAL_PRECISION(17), "\n");
-	json_decref(object);
-	return text;
+	return ended_text(object);
 }

@@ -225,6 +225,8 @@ static json_t *linearity_json(const struct audit_linearity *l)
 	put_count(out, "strengths", l->strengths);
 	put_line(out, "bias_over_strength", &l->line);
 	put_number(out, "lack_of_fit_f", l->lack_f);
+	put_number(out, "lack_of_fit_df1", l->lack_df1);
+	put_number(out, "lack_of_fit_df2", l->lack_df2);
 	put_number(out, "lack_of_fit_p", l->lack_p);
 	put_number(out, "worst_percent", l->worst);
 	return out;

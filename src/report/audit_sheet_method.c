@@ -29,7 +29,9 @@ static const struct step steps[] = {
 	  "100:2008, "
 	  "4.3.7, 5.1.2, G.2)." },
 	{ "Scale",
-	  "A straight line through the biases; lack of fit by the F test against the spread within strengths." },
+	  "A straight line through the biases, each weighted by the spread of its checks and the uncertainty of its standard; "
+	  "lack of fit by the F test against both (JCGM 100:2008, G.2). A standard whose newest check is beyond its limits is "
+	  "left out." },
 	{ "Individuals",
 	  "Centre ± 3 sigma, sigma from the mean moving range over 1.128: ISO 7870-2:2013. The base is the first "
 	  "20 points; from 40 on the first half, from 200 on the first 100." },

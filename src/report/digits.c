@@ -22,6 +22,11 @@ struct words digits_response(const struct analysis *analysis, double value)
 	return words_number(value, analysis->comparison.response.decimals);
 }
 
+const char *digits_gap(const struct analysis *analysis)
+{
+	return analysis->comparison.response.difference_unit[0] != '\0' ? " " : "";
+}
+
 struct words digits_difference(const struct analysis *analysis, double value)
 {
 	struct words words = words_signed(value, analysis->comparison.response.decimals);
@@ -50,17 +55,6 @@ struct words digits_retained(double value)
 struct words digits_column(const struct column *column, double value)
 {
 	return words_number(value, column->decimals);
-}
-
-struct slice digits_column_unit(const struct column *column)
-{
-	static const char *const units[BREW_NUMBERS] = {
-		[BREW_DOSE_G] = "g",           [BREW_WATER_G] = "g",  [BREW_BEVERAGE_G] = "g", [BREW_BYPASS_G] = "g",
-		[BREW_MOISTURE_PERCENT] = "%", [BREW_SAMPLE_G] = "g", [BREW_DILUENT_G] = "g",  [BREW_ORDER] = "",
-		[BREW_TEMP_C] = "°C",          [BREW_BLOOM_G] = "g",  [BREW_TIME_S] = "s",
-	};
-
-	return column->known >= 0 && column->known < BREW_NUMBERS ? slice_from(units[column->known]) : column->unit;
 }
 
 struct words digits_p(double p)

@@ -17,6 +17,9 @@ int digits_tds_decimals(const struct analysis *analysis);
 /* In the unit of what is compared: a value, half an interval, a spread of it. */
 struct words digits_response(const struct analysis *analysis, double value);
 
+/* A blank, or nothing where what is compared has no unit: to stand before that. */
+const char *digits_gap(const struct analysis *analysis);
+
 /* A difference of two such, with its sign: "+0.62", "-0.30", "0.00". */
 struct words digits_difference(const struct analysis *analysis, double value);
 
@@ -28,9 +31,6 @@ struct words digits_retained(double value);
 
 /* A cell of a numeric column, or a mean of them, with the decimals of its cells. */
 struct words digits_column(const struct column *column, double value);
-
-/* The unit of such a cell: the program's own for a column that it knows, such as seconds, else as in the header. */
-struct slice digits_column_unit(const struct column *column);
 
 /* "0.034", "0.25", "< 0.001". */
 struct words digits_p(double p);

@@ -91,7 +91,7 @@ static void draw_fit(struct view *view)
 
 static void say_column(struct phrase *phrase, const struct column *column)
 {
-	struct slice unit = digits_column_unit(column);
+	struct slice unit = column_unit(column);
 
 	clean_text_add(phrase, column->name);
 	if (unit.len > 0) {

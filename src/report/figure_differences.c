@@ -159,15 +159,17 @@ static void say_caption(struct view *view)
 	if (c->source == SPREAD_NONE) {
 		phrase_words(caption, "One brew each, so no difference can be put down to the treatments.");
 		if (isfinite(view->band))
-			phrase_print(caption, " Shaded: ±%s %s, what the meter alone scatters.",
-			             digits_response(view->analysis, view->band).text, c->response.difference_unit);
+			phrase_print(caption, " Shaded: ±%s%s%s, what the meter alone scatters.",
+			             digits_response(view->analysis, view->band).text, digits_gap(view->analysis),
+			             c->response.difference_unit);
 		return;
 	}
 	phrase_print(caption, "Bars: simultaneous %.4g %% intervals. Disc: differ. Diamond: can't tell.",
 	             100 * view->analysis->settings->confidence);
 	if (isfinite(view->band))
-		phrase_print(caption, " Square: practically the same. Shaded: the margin, ±%s %s.",
-		             words_number(view->band, c->response.decimals).text, c->response.difference_unit);
+		phrase_print(caption, " Square: practically the same. Shaded: the margin, ±%s%s%s.",
+		             words_number(view->band, c->response.decimals).text, digits_gap(view->analysis),
+		             c->response.difference_unit);
 	if (c->source == SPREAD_HISTORY)
 		phrase_words(caption, " Provisional: the spread between brews is that of earlier runs.");
 	if (c->blocked)
@@ -215,7 +217,7 @@ bool figure_differences(struct figure *figure, const struct analysis *analysis)
 	for (size_t i = 0; i < view.shown; i++)
 		y = draw_row(&view, view.pairs[i], y);
 	phrase_clear(&view.words);
-	phrase_words(&view.words, "Difference, ");
+	phrase_words(&view.words, c->response.difference_unit[0] != '\0' ? "Difference, " : "Difference");
 	phrase_words(&view.words, c->response.difference_unit);
 	y = axis_draw_below(figure, &view.axis, y - ROW_GAP, phrase_slice(&view.words));
 	if (view.shown < view.all || c->pairs_limited) {

@@ -54,7 +54,8 @@ static void say_value(struct view *view, const struct treatment_result *result)
 	phrase_words(&view->words, digits_typeset(digits_response(analysis, result->mean)).text);
 	if (isfinite(result->upper))
 		phrase_print(&view->words, " ± %s", digits_response(analysis, result->upper - result->mean).text);
-	phrase_print(&view->words, " %s · n = %zu", analysis->comparison.response.unit, result->brews);
+	phrase_print(&view->words, "%s%s · n = %zu", digits_gap(analysis), analysis->comparison.response.unit,
+	             result->brews);
 	if (result->letters[0] != '\0')
 		phrase_print(&view->words, " · %s", result->letters);
 }
@@ -131,7 +132,7 @@ static void say_end(struct phrase *phrase, const struct analysis *analysis, size
 	phrase_print(phrase, " with %s", digits_typeset(digits_response(analysis, result->mean)).text);
 	if (isfinite(result->upper))
 		phrase_print(phrase, " ± %s", digits_response(analysis, result->upper - result->mean).text);
-	phrase_print(phrase, " %s (", analysis->comparison.response.unit);
+	phrase_print(phrase, "%s%s (", digits_gap(analysis), analysis->comparison.response.unit);
 	figure_say_count(phrase, result->brews, "brew", "brews");
 	phrase_words(phrase, ")");
 }

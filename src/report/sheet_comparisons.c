@@ -425,7 +425,7 @@ static void write_covariates(struct book *book, struct pen *pen)
 		const struct column *column = &analysis->run->columns[covariate->column];
 
 		pen_text(pen, column->header, STYLE_WRAP);
-		pen_text(pen, column->unit, STYLE_TEXT);
+		pen_text(pen, column_unit(column), STYLE_TEXT);
 		pen_count(pen, covariate->n, STYLE_COUNT);
 		pen_number(pen, covariate->kendall, style_decimals(STYLE_SIGNED, 2));
 		pen_number(pen, covariate->kendall_p, STYLE_PROBABILITY);

@@ -120,7 +120,7 @@ static const struct column_head heads[SUMMARY_COLUMNS] = {
 	[SUMMARY_UPPER] = { "to", NULL, 9, .words = false },
 	[SUMMARY_ADJUSTED] = { "Adjusted", "the rounds' differences taken out", 10, .words = false },
 	[SUMMARY_LETTERS] = { "Letters", "in common: not told apart", 11, .words = true },
-	[SUMMARY_DIFFERENCE] = { NULL, NULL, 14, .words = false },
+	[SUMMARY_DIFFERENCE] = { "Difference", NULL, 14, .words = false },
 	[SUMMARY_VERDICT] = { "Verdict", "against the control", 20, .words = true },
 	[SUMMARY_TDS] = { "TDS, %", "mean of its brews", 9, .words = false },
 	[SUMMARY_RETAINED] = { "Retained, g/g", "water kept by a gram of coffee", 11, .words = false },
@@ -193,7 +193,7 @@ static void write_name(struct book *book, struct pen *pen, enum summary_column c
 	phrase_clear(&book->phrase);
 	if (column == SUMMARY_MEAN) {
 		say_response(&book->phrase, response);
-	} else if (column == SUMMARY_DIFFERENCE) {
+	} else if (column == SUMMARY_DIFFERENCE && response->difference_unit[0] != '\0') {
 		phrase_fill(&book->phrase, "Difference, {unit}",
 		            &(struct phrase_part){
 				    "unit", labels_find(book->request->labels, slice_from(response->difference_unit)) },

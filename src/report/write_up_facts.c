@@ -307,7 +307,7 @@ static void put_pairs(struct facts *facts, json_t *root)
 
 /* -- method: what was done, and how equal it was ------------------------------------------------- */
 
-/* The cell of a numeric column, in the unit of digits_column_unit(). */
+/* The cell of a numeric column, in the unit of column_unit(). */
 static double number_of(const struct facts *facts, const struct column *column, size_t brew)
 {
 	return column->known >= 0 && column->known < BREW_NUMBERS ?
@@ -361,7 +361,7 @@ static struct spread spread_of(const struct facts *facts, const struct column *c
 static void put_numbers(struct facts *facts, json_t *item, const struct column *column)
 {
 	struct spread spread = spread_of(facts, column);
-	struct slice unit = digits_column_unit(column);
+	struct slice unit = column_unit(column);
 
 	phrase_clear(&facts->words);
 	phrase_words(&facts->words, digits_typeset(digits_column(column, spread.sum / (double)spread.n)).text);

@@ -470,11 +470,11 @@ static void a_tilted_scale_shows_over_strengths(void **state)
 	meter = finish(&scene);
 	assert_int_equal(meter->linearity.strengths, 3);
 	assert_near(meter->linearity.line.slope, 0.01, 1e-9);
-	assert_near(meter->linearity.line.at_mean, 0.01 * 8.0 / 3, 1e-9);
+	assert_near(meter->linearity.line.at_mean, 0.01 * meter->linearity.line.mean_x, 1e-9);
 	assert_near(meter->linearity.worst, 0, 1e-9);
 	assert_true(meter->linearity.lack_p > 0.99);
 	assert_true(said(scene.audit, "Over 3 strengths the bias changes with the strength: +1.00 %"));
-	assert_true(said(scene.audit, "Its scale is straight as far as these standards tell"));
+	assert_true(said(scene.audit, "The standards lie on one line as far as they tell"));
 	audit_free(scene.audit);
 }
 
@@ -492,11 +492,65 @@ static void a_bent_scale_leaves_its_line(void **state)
 			standard(&scene, strengths[i], strengths[i] + biases[i] + (day % 2 ? 0.001 : -0.001));
 	}
 	meter = finish(&scene);
+	assert_near(meter->linearity.line.slope, 0, 5e-4);
+	assert_near(fabs(meter->linearity.worst), 0.02, 5e-4); /* 0.03 less the mean 0.01 */
+	/*
+	 * Off the line by 0.00 - 2 · 0.03 + 0.00 = -0.06. Variance of each mean: 18 · 0.001² on 15 over 6 checks is 2.0e-7;
+	 * from weighing 0.01/√6 · 100/200² · √(198² + 2²), … : 4.0842e-6, 4.0033e-6, 3.9239e-6.
+	 * F = 0.0036 / (4.2842e-6 + 4 · 4.2033e-6 + 4.1239e-6) = 142.7
+	 */
+	assert_rel_near(meter->linearity.lack_f, 142.7, 1e-3);
+	assert_true(meter->linearity.lack_df1 == 1 && meter->linearity.lack_df2 > 1000);
+	assert_true(said(scene.audit, "The standards do not lie on one line (p < 0.001"));
+	audit_free(scene.audit);
+}
+
+/* A meter that is right in all it shows; bottles that are off by less than their weighing, ± 0.04 %, can tell. */
+static void a_right_meter_is_not_blamed_for_its_bottles(void **state)
+{
+	static const double strengths[] = { 1, 2, 5 }, bottles[] = { 1.02, 1.97, 5.02 };
+	struct scene scene = brix_scene();
+	struct audit_meter *meter;
+
+	(void)state;
+	scene.audit->query.scale_step_g = 0.1;
+	for (int day = 0; day < 10; day++) {
+		at(&scene, 24.0 * day);
+		for (size_t i = 0; i < 3; i++)
+			standard(&scene, strengths[i], bottles[i] + (day % 2 ? 0.005 : -0.005));
+	}
+	meter = finish(&scene);
+	assert_int_equal(meter->linearity.strengths, 3);
+	assert_true(meter->linearity.line.lower < 0 && meter->linearity.line.upper > 0);
+	assert_true(meter->linearity.lack_p > 0.05);
+	assert_true(said(scene.audit, "No bias is shown."));
+	assert_true(said(scene.audit, "does not seem to change with the strength"));
+	assert_false(said(scene.audit, "do not lie on one line"));
+	audit_free(scene.audit);
+}
+
+/* The bottle of 2 % grows stronger: the scale is judged by the others, and it is named. */
+static void a_spoiling_bottle_tells_nothing_of_the_scale(void **state)
+{
+	static const double strengths[] = { 1, 2, 3, 5 };
+	struct scene scene = brix_scene();
+	struct audit_meter *meter;
+
+	(void)state;
+	for (int day = 0; day < 24; day++) {
+		at(&scene, 24.0 * day);
+		for (size_t i = 0; i < 4; i++)
+			standard(&scene, strengths[i],
+			         strengths[i] + (day % 2 ? 0.01 : -0.01) +
+			                 (i == 1 && day >= 20 ? 0.1 * (day - 19) : 0));
+	}
+	meter = finish(&scene);
+	assert_int_equal(meter->standard_count, 4);
+	assert_int_equal(meter->linearity.strengths, 3);
+	assert_int_equal(meter->linearity.left_out, 1 << 1);
 	assert_near(meter->linearity.line.slope, 0, 1e-9);
-	assert_near(fabs(meter->linearity.worst), 0.02, 1e-9); /* 0.03 less the mean 0.01 */
-	/* lack: 6 (0.01² + 0.02² + 0.01²) on 1; within: 18 · 0.001² on 15: F = 0.0036 / 1.2e-6 = 3000 */
-	assert_rel_near(meter->linearity.lack_f, 3000, 1e-6);
-	assert_true(said(scene.audit, "Its scale is not straight"));
+	assert_true(said(scene.audit, "The standard of 2.00 % is left out of what follows about the scale"));
+	assert_false(said(scene.audit, "do not lie on one line"));
 	audit_free(scene.audit);
 }
 
@@ -685,6 +739,8 @@ int main(void)
 		cmocka_unit_test(a_standard_without_a_zero_is_said),
 		cmocka_unit_test(a_tilted_scale_shows_over_strengths),
 		cmocka_unit_test(a_bent_scale_leaves_its_line),
+		cmocka_unit_test(a_right_meter_is_not_blamed_for_its_bottles),
+		cmocka_unit_test(a_spoiling_bottle_tells_nothing_of_the_scale),
 		cmocka_unit_test(one_strength_too_many),
 		cmocka_unit_test(a_session_that_never_ends),
 		cmocka_unit_test(another_profile_under_the_same_name),

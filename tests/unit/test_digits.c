@@ -74,8 +74,8 @@ static void a_known_column_has_the_unit_it_is_kept_in(void **state)
 	struct column own = { .known = -1, .unit = SLICE_OF("mg/L") };
 
 	(void)state;
-	assert_true(slice_equal(digits_column_unit(&time), SLICE_OF("s")));
-	assert_true(slice_equal(digits_column_unit(&own), SLICE_OF("mg/L")));
+	assert_true(slice_equal(column_unit(&time), SLICE_OF("s")));
+	assert_true(slice_equal(column_unit(&own), SLICE_OF("mg/L")));
 }
 
 int main(void)

@@ -1,0 +1,85 @@
+#!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
+# What a report says and in which unit, and what it says of options that it can't follow.
+
+bats_require_minimum_version 1.5.0
+
+setup() {
+	mkdir "$BATS_TEST_TMPDIR/bench"
+	cd "$BATS_TEST_TMPDIR/bench"
+	cat >brews.csv <<-'END'
+		brew,treatment,dose_g,water_g,beverage_g,sample_type,brew_time (min:s),score
+		A1,coarse,20,320,280,filter,3:00,10
+		A2,coarse,20,320,280,filter,3:02,12
+		A3,coarse,20,320,280,filter,3:01,11
+		B1,fine,20,320,280,filter,3:30,40
+		B2,fine,20,320,280,filter,3:32,42
+		B3,fine,20,320,280,filter,3:31,41
+	END
+	cat >cups.txt <<-'END'
+		zero 0.00 0.00 @20
+		A1 1.40 1.40 1.41
+		A2 1.41 1.42 1.41
+		A3 1.41 1.40 1.41
+		B1 1.50 1.51 1.50
+		B2 1.52 1.51 1.52
+		B3 1.51 1.51 1.52
+	END
+}
+
+json() { # one value of the JSON on standard input
+	python3 -c 'import json,sys; d=json.load(sys.stdin); print(eval(sys.argv[1], {"d": d}))' "$1"
+}
+
+@test "a duration is compared in seconds, whatever the header has" {
+	run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt --response brew_time -s -f csv -o out
+	[ "$status" -eq 0 ]
+	[[ "$output" == *"the brew time with fine is 30.00 s higher"* ]]
+	grep -q '^treatment,.*brew time (s)' out/treatments.csv
+	"$BREWSPREAD" report brews.csv cups.txt --response brew_time --json >out.json
+	[ "$(json 'd["comparison"]["unit"]' <out.json)" = s ]
+}
+
+@test "a response without a unit leaves no gap" {
+	run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt --response score -s -f md,html -o out
+	[ "$status" -eq 0 ]
+	[[ "$output" == *"the score with fine is 30.00 higher"* ]]
+	[[ "$output" != *"  "* ]]
+	[[ "$output" != *" )"* ]]
+	grep -q '| Difference |' out/write-up.md
+	run ! grep -q 'in \.\|Difference, *|\|  *·' out/write-up.md
+	run ! grep -q '±[0-9.]* <' out/write-up.html
+}
+
+@test "an option given twice is refused" {
+	for twice in "--response tds --response yield" "--output a.xlsx -o b.xlsx" "--margin 1 --margin 2"; do
+		run "$BREWSPREAD" report brews.csv cups.txt $twice
+		[ "$status" -eq 2 ]
+		[[ "$output" == *"is given twice; expected it once"* ]]
+	done
+}
+
+@test "JSON has the uncertainty's sources, the zeros, and null for a time that is not known" {
+	"$BREWSPREAD" report brews.csv cups.txt --json >out.json
+	[ "$(json 'round(sum(s["share_percent"] for s in d["uncertainty"]["sources"]), 6)' <out.json)" = 100.0 ]
+	[ "$(json 'sorted(d["uncertainty"]["sources"][0])' <out.json)" = "['common', 'points', 'share_percent', 'source', 'u', 'unit']" ]
+	# simulation and first order agree for a yield within a few per cent
+	[ "$(json '0.9 < d["uncertainty"]["u_by_simulation"] / [b["uncertainty"]["u"] for b in d["brews"] if b["label"] == d["uncertainty"]["brew"]][0] < 1.1' <out.json)" = True ]
+	[ "$(json 'd["zeros"][0]["offset_percent_tds"]' <out.json)" = 0.0 ]
+	[ "$(json 'all(r["taken"] is None for r in d["readings"])' <out.json)" = True ]
+}
+
+@test "check tells its faults as JSON, with their places" {
+	echo "Z9 1.40" >>cups.txt
+	echo "A1 what" >>cups.txt
+	run --separate-stderr "$BREWSPREAD" check brews.csv cups.txt --json
+	[ "$status" -eq 1 ]
+	[ -z "$stderr" ]
+	[ "$(json '[(f["severity"], f["file"], f["line"]) for f in d["faults"]]' <<<"$output")" = "[('error', 'cups.txt', 8), ('error', 'cups.txt', 9)]" ]
+	[ "$(json 'sorted(d["faults"][0])' <<<"$output")" = "['column', 'file', 'line', 'severity', 'text']" ]
+	[ "$(json 'd["brews"], d["treatments"]' <<<"$output")" = "(6, 2)" ]
+	echo "nothing" >brews.csv
+	run --separate-stderr "$BREWSPREAD" check brews.csv cups.txt --json
+	[ "$status" -eq 1 ]
+	[ "$(json 'len(d["faults"]) > 0 and "brews" not in d' <<<"$output")" = True ]
+}
