@@ -83,6 +83,14 @@ struct treatment_result {
 };
 
 /* Spread of the readings of one cup. */
+/* Samples that their correction says something of. */
+struct corrected_samples {
+	size_t far;          /* CORRECTION_FAR_FROM_ZERO */
+	size_t without_temp; /* CORRECTION_NO_TEMPERATURE */
+	size_t beyond;       /* CORRECTION_EXTRAPOLATED */
+	double worst;        /* possible_error_percent of those without a temperature, the largest */
+};
+
 struct repeatability {
 	double s_r; /* pooled, % TDS; NaN without a cup of two readings, unless the settings know of earlier runs */
 	double df;
@@ -237,6 +245,7 @@ struct analysis {
 	struct sentence *sentences; /* topic by topic */
 	size_t sentence_count;
 	size_t readings_used, readings_excluded, readings_unjoined, readings_out_of_range;
+	struct corrected_samples samples;
 	struct arena memory;
 };
 

@@ -162,6 +162,17 @@ static struct zero_offset line_at(const struct zero_line *line, double key)
 	                           low < line->count ? &line->offsets[low] : NULL, key);
 }
 
+static void count_sample(struct corrected_samples *samples, const struct correction *correction)
+{
+	samples->far += (correction->flags & CORRECTION_FAR_FROM_ZERO) != 0;
+	samples->beyond += (correction->flags & CORRECTION_EXTRAPOLATED) != 0;
+	if (!(correction->flags & CORRECTION_NO_TEMPERATURE))
+		return;
+	samples->without_temp++;
+	if (correction->possible_error_percent > samples->worst)
+		samples->worst = correction->possible_error_percent;
+}
+
 /* without_brew: the factor of a sample that no brew gives a type. */
 static void correct_one(struct analysis *analysis, const struct zero_line *lines, size_t i, double without_brew)
 {
@@ -189,6 +200,8 @@ static void correct_one(struct analysis *analysis, const struct zero_line *lines
 		in.diluent_g = brew->number[BREW_DILUENT_G];
 	}
 	correction_apply(&in, &analysis->corrections[i]);
+	if (reading->role == READING_SAMPLE)
+		count_sample(&analysis->samples, &analysis->corrections[i]);
 }
 
 static size_t count_zero_checks(const struct run *run)

@@ -6,8 +6,8 @@
 #include "analysis.h"
 
 /*
- * Fills corrections, zeros and zero_count of analysis. Zero checks read one after the other count as one, their mean. The
- * offset between two checks is interpolated in time where all of a meter's readings tell theirs, else in the
+ * Fills corrections, samples, zeros and zero_count of analysis. Zero checks read one after the other count as one, their
+ * mean. The offset between two checks is interpolated in time where all of a meter's readings tell theirs, else in the
  * order in which they came (method: the offset in force). STATUS_MEMORY.
  */
 enum status correct_readings(struct analysis *analysis, struct error *error) MUST_USE;

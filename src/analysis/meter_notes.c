@@ -145,54 +145,28 @@ static bool say_zeros(struct analysis *analysis)
 		words_count(usable, "reading", "readings").text, words_signed(low, 3).text, words_signed(high, 3).text);
 }
 
-struct flagged { /* samples with a flag about their temperature */
-	size_t far, none, beyond;
-	double worst; /* possible error of those without a temperature, in per cent TDS */
-};
-
-static struct flagged flagged_count(const struct analysis *analysis)
-{
-	struct flagged flagged = { 0 };
-
-	for (size_t i = 0; i < analysis->run->reading_count; i++) {
-		const struct correction *correction = &analysis->corrections[i];
-		unsigned flags = correction->flags;
-
-		if (flags == 0 || analysis->run->readings[i].role != READING_SAMPLE)
-			continue;
-		flagged.far += (flags & CORRECTION_FAR_FROM_ZERO) != 0;
-		flagged.beyond += (flags & CORRECTION_EXTRAPOLATED) != 0;
-		if (!(flags & CORRECTION_NO_TEMPERATURE))
-			continue;
-		flagged.none++;
-		if (correction->possible_error_percent > flagged.worst)
-			flagged.worst = correction->possible_error_percent;
-	}
-	return flagged;
-}
-
 static bool say_temperatures(struct analysis *analysis)
 {
-	struct flagged flagged = flagged_count(analysis);
+	const struct corrected_samples *samples = &analysis->samples;
 
-	if (flagged.far > 0 &&
+	if (samples->far > 0 &&
 	    !sentence_say(analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
 	                  "%s taken more than %s °C away from the temperature of the zero check. Nothing was altered: "
 	                  "a meter that compensates can't know that sample and prism differ.",
-	                  words_count(flagged.far, "reading was", "readings were").text,
+	                  words_count(samples->far, "reading was", "readings were").text,
 	                  words_number(analysis->settings->temp_apart_c, 1).text))
 		return false;
-	if (flagged.none > 0 &&
+	if (samples->without_temp > 0 &&
 	    !sentence_say(analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
 	                  "%s from a meter that does not compensate, without a temperature, and used as they "
 	                  "are: 5 °C more or less would change them by up to %s %% TDS.",
-	                  words_count(flagged.none, "reading comes", "readings come").text,
-	                  words_spread(flagged.worst).text))
+	                  words_count(samples->without_temp, "reading comes", "readings come").text,
+	                  words_spread(samples->worst).text))
 		return false;
-	if (flagged.beyond > 0 &&
+	if (samples->beyond > 0 &&
 	    !sentence_say(analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
 	                  "%s outside the strengths and temperatures that the sucrose model rests on.",
-	                  words_count(flagged.beyond, "reading lies", "readings lie").text))
+	                  words_count(samples->beyond, "reading lies", "readings lie").text))
 		return false;
 	return true;
 }

@@ -111,6 +111,31 @@ static void readings_of_a_cup_do_not_count_as_brews(void **state)
 	finish(thrice, run);
 }
 
+/* A zero check at 20 °C; of the six samples one is 2.5 °C away from it, one has no temperature, one is at 45 °C. */
+static void temperatures_that_matter_are_counted(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+
+	(void)state;
+	run->meters[0].compensated = false;
+	run->readings[1].temp_c = 22.5;
+	run->readings[2].temp_c = NAN;
+	run->readings[3].temp_c = 45;
+	build_zero(run, 0.0);
+	build_zero(run, 0.0)->temp_c = NAN; /* no sample: not counted */
+	analysis = analyse(run, &settings);
+	assert_int_equal(analysis->samples.far, 2);
+	assert_int_equal(analysis->samples.without_temp, 1);
+	assert_int_equal(analysis->samples.beyond, 1);
+	assert_near(analysis->samples.worst, analysis->corrections[2].possible_error_percent, 0);
+	assert_true(says(analysis, TOPIC_METER, "2 readings were taken more than 2.0 °C away"));
+	assert_true(says(analysis, TOPIC_METER, "1 reading comes from a meter that does not compensate"));
+	assert_true(says(analysis, TOPIC_METER, "1 reading lies outside the strengths and temperatures"));
+	finish(analysis, run);
+}
+
 static void one_brew_each_claims_nothing(void **state)
 {
 	struct settings settings = standard();
@@ -907,6 +932,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(compares_brew_means),
 		cmocka_unit_test(readings_of_a_cup_do_not_count_as_brews),
+		cmocka_unit_test(temperatures_that_matter_are_counted),
 		cmocka_unit_test(one_brew_each_claims_nothing),
 		cmocka_unit_test(history_gives_provisional_verdicts),
 		cmocka_unit_test(corrects_for_the_zero_between_checks),
