@@ -226,7 +226,7 @@ with_clock() {
 	[ "$status" -eq 0 ]
 	[ "$output" = "1.38 % TDS at 22.4 °C
 1.39 % TDS at 22.4 °C" ]
-	run "$BREWSPREAD" listen --from lines.txt --from=- --profile meter.ini --ledger other.brewspread --json <lines.txt
+	run "$BREWSPREAD" listen --from=- --profile meter.ini --ledger other.brewspread --json <lines.txt
 	[ "$status" -eq 0 ]
 	[ -s ledger.brewspread ]
 	[ -s other.brewspread ]
@@ -375,7 +375,8 @@ with_clock() {
 	await eval '[ "$(ledger_of "len(d)")" = 400 ]'
 	[ "$(ledger_of '[int(r["sequence"]) for r in d] == list(range(1, 401))')" = True ]
 	ledger_whole
-	listen_stop
+	# its own output lay on that disk: what of it was lost was said, and the end says it again
+	listen_stop || [ $? -eq 3 ]
 	cd "$BATS_TEST_TMPDIR"
 	umount "$BATS_TEST_TMPDIR/bench" || umount -l "$BATS_TEST_TMPDIR/bench"
 }

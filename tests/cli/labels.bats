@@ -67,6 +67,25 @@ none_left_in_english() {
 	none_left_in_english single.csv cups.txt --history-sd 0.3 --history-df 12 --control alpha
 }
 
+@test "every label of a run on a coarse display, with scales of stated accuracy, can be translated" {
+	mkdir coarse
+	cd coarse
+	cp ../marked.csv .
+	cat >brews.csv <<-'END'
+		brew,treatment,dose_g,water_g,beverage_g,scale
+		A1,alpha,18,300,264.0,s1
+		A2,alpha,18,300,263.9,s1
+		B1,beta,18,300,264.1,s2
+		B2,beta,18,300,264.0,s2
+	END
+	printf '%s 1.4 1.4 1.4\n' A1 A2 >cups.txt
+	printf '%s 1.5 1.5 1.5\n' B1 B2 >>cups.txt
+	none_left_in_english brews.csv cups.txt --scale-accuracy 0.5
+	report brews.csv cups.txt --scale-accuracy 0.5 --summary
+	[[ $output == *"display's step"* ]]
+	[[ $output == *'weighed on different scales'* ]]
+}
+
 @test "every label of a run that compares another response can be translated" {
 	none_left_in_english brews.csv cups.txt --response retention
 }
