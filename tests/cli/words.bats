@@ -83,3 +83,31 @@ json() { # one value of the JSON on standard input
 	[ "$status" -eq 1 ]
 	[ "$(json 'len(d["faults"]) > 0 and "brews" not in d' <<<"$output")" = True ]
 }
+
+@test "half of what is known from earlier runs is refused, and none of it is used for another response" {
+	for half in "--history-sd 0.3" "--history-df 8"; do
+		run "$BREWSPREAD" report brews.csv cups.txt $half
+		[ "$status" -eq 2 ]
+		[[ "$output" == *"; expected both"* ]]
+	done
+	run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt --history-sd 0.3 --history-df 8 --response tds
+	[ "$status" -eq 0 ]
+	[[ "$stderr" == "note: history-sd is in yield points, so it is not used: tds is compared" ]]
+}
+
+@test "one quoted decimal comma among points is the fault, not the points" {
+	sed -e '1s/,brew_time.*/,thickness/' -e 's/,3:.*//' brews.csv >thick.csv
+	sed -i -e '2s/,20,/,"18,5",/;2s/$/,1.0/;3s/$/,1.5/;4s/$/,2.5/;5s/$/,2.0/;6s/$/,2.2/;7s/$/,2.1/' thick.csv
+	run --separate-stderr "$BREWSPREAD" check thick.csv cups.txt
+	[ "$status" -eq 1 ]
+	[[ "$stderr" == *'thick.csv:2:11: '*'"18,5" has a decimal comma, but this file has the point'* ]]
+	[[ "$stderr" != *'taken as words'* ]]
+	"$BREWSPREAD" report thick.csv cups.txt --response thickness --json 2>told >out.json || [ $? -eq 1 ]
+	[ "$(json 'max(b["response"] for b in d["brews"])' <out.json)" = 2.5 ]
+}
+
+@test "a column with the other decimal mark is told of" {
+	sed -e '1s/,brew_time.*/,thickness/' -e 's/,3:.*/,1.5/' -e '2,$s/,20,/,20.5,/' brews.csv | sed -e 's/,/;/g' -e 's/20\.5/20,5/' >marks.csv
+	run --separate-stderr "$BREWSPREAD" check marks.csv cups.txt
+	[[ "$stderr" == *'marks.csv:2:'*'"1.5" has a decimal point, but this file has the comma; the column is taken as words'* ]]
+}
