@@ -111,3 +111,41 @@ json() { # one value of the JSON on standard input
 	run --separate-stderr "$BREWSPREAD" check marks.csv cups.txt
 	[[ "$stderr" == *'marks.csv:2:'*'"1.5" has a decimal point, but this file has the comma; the column is taken as words'* ]]
 }
+
+@test "the same readings given twice count once, and that is said" {
+	cp cups.txt again.txt
+	for twice in cups.txt again.txt; do
+		run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt $twice --json
+		[ "$status" -eq 1 ]
+		[[ "$stderr" == *"$twice: warning: the same text as cups.txt; its readings are used once"* ]]
+		[ "$(json '[b["readings"] for b in d["brews"]]' <<<"$output")" = "[3, 3, 3, 3, 3, 3]" ]
+	done
+}
+
+@test "a template that is none is refused, one that is of no use told of" {
+	mkdir empty
+	for none in nofolder empty brews.csv; do
+		run "$BREWSPREAD" report brews.csv cups.txt -f md -t "$none" -o out.md
+		[ "$status" -eq 2 ]
+		[[ "$output" == *"$none: no template"* ]]
+	done
+	[ ! -e out.md ]
+	echo '{{title}}' >own.md
+	run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt -t own.md -o out.xlsx
+	[ "$status" -eq 0 ]
+	[[ "$stderr" == "note: --template is not used"* ]]
+	cp "$BATS_TEST_DIRNAME/../../templates/labels-de.csv" .
+	run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt -f md -l labels-de.csv -o out.md
+	[ "$status" -eq 0 ]
+	[ "$stderr" = "note: --labels is not used: it is for the workbook, xlsx, and nothing of that kind is written" ]
+	run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt -l labels-de.csv -o out.xlsx
+	[ -z "$stderr" ]
+}
+
+@test "an unknown profile is told which there are, and the help where templates lie" {
+	run "$BREWSPREAD" report brews.csv cups.txt -p nosuch
+	[ "$status" -eq 3 ]
+	[[ "$output" == *"nosuch: "*"; expected a file, or one of the built-in profiles: bare-number, labelled-line, delimited-line" ]]
+	run "$BREWSPREAD" --help
+	[[ "$output" == *"Templates and labels to copy lie in /"*"/brewspread." ]]
+}
