@@ -6,6 +6,7 @@
 #include "analysis.h"
 #include "analysis_json.h"
 #include "bench_command.h"
+#include "command_words.h"
 #include "data_file.h"
 #include "labels_file.h"
 #include "load.h"
@@ -39,16 +40,6 @@ static void print_summary(const struct analysis *analysis)
 {
 	for (size_t i = 0; i < analysis->sentence_count; i++)
 		print_line(stdout, analysis->sentences[i].text);
-}
-
-/* The words of the command line in one text, for the Method sheet; in the run's memory. */
-static const char *command_words(const struct invocation *invocation, struct run *run)
-{
-	const char *words = "brewspread";
-
-	for (int i = 0; words && i < invocation->argc; i++)
-		words = arena_print(&run->memory, "%s %s", words, invocation->argv[i]);
-	return words ? words : "";
 }
 
 /* The run's name, with the ending of the format unless a folder is made of it; in a bench folder, "report" in its place. */
@@ -114,7 +105,7 @@ static enum status write_files(struct invocation *invocation, struct loaded *loa
 		.formats = asked->formats,
 		.path = output ? output : usual_path(loaded, asked->formats),
 		.version = program_version(),
-		.command = command_words(invocation, loaded->run),
+		.command = command_words(invocation, &loaded->run->memory),
 		.labels = labels,
 		.templates = asked->templates,
 	};

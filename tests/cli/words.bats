@@ -149,3 +149,19 @@ json() { # one value of the JSON on standard input
 	run "$BREWSPREAD" --help
 	[[ "$output" == *"Templates and labels to copy lie in /"*"/brewspread." ]]
 }
+
+@test "what is published has the names of files, not the folders they lie in" {
+	mkdir own
+	"$BREWSPREAD" report "$PWD/brews.csv" "$PWD/cups.txt" --output="$PWD/own/out" -f md,html,xlsx --control coarse >/dev/null
+	run ! grep -r "$PWD" own/out/write-up.md own/out/write-up.html
+	grep -q 'report --output=out -f md,html,xlsx --control coarse brews.csv cups.txt' own/out/write-up.md
+	grep -q '^| cups.txt |' own/out/write-up.md
+	mkdir unpacked
+	(cd unpacked && unzip -q ../own/out/comparison.xlsx)
+	run ! grep -rq "$PWD" unpacked
+	grep -rq 'report --output=out -f md' unpacked
+	# a name with a stroke is no path
+	sed 's/coarse/half\/half/' brews.csv >half.csv
+	"$BREWSPREAD" report half.csv cups.txt -f md -o half.md --control half/half >/dev/null
+	grep -q -- '--control half/half' half.md
+}
