@@ -3,7 +3,8 @@
  * pages.c: the program that writes manual pages and completions when brewspread is built, from the same rows as its
  * help, so that they can't say anything else.
  *
- *   pages page FILE     the page in FILE, with what its lines @COMMANDS@, @SETTINGS@, @COLUMNS@ and @PROFILES@ stand for
+ *   pages page FILE     the page in FILE, with what its lines @COMMANDS@, @SETTINGS@, @COLUMNS@, @PROFILES@ and @DATADIR@ stand
+ *                       for
  *   pages bash|zsh|fish the completion for that shell
  */
 #include <ctype.h>
@@ -15,6 +16,7 @@
 #include "command.h"
 #include "header.h"
 #include "help.h"
+#include "version.h"
 
 /* -- manual pages ---------------------------------------------------------- */
 
@@ -221,6 +223,8 @@ static bool put_page(const char *path)
 			put_page_columns();
 		else if (strcmp(line, "@PROFILES@\n") == 0)
 			put_page_profiles();
+		else if (strcmp(line, "@DATADIR@\n") == 0)
+			printf(".It Pa %s\n", program_datadir());
 		else
 			fputs(line, stdout);
 	}

@@ -20,6 +20,11 @@ static enum response_kind kind_of(const char *name)
 	return RESPONSE_COLUMN;
 }
 
+bool response_names_yield(const char *name)
+{
+	return kind_of(name) == RESPONSE_YIELD;
+}
+
 /* The column of that name or header, letter case, blanks and underscores aside; NULL: none. */
 static const struct column *column_called(const struct run *run, const char *name)
 {

@@ -12,6 +12,9 @@
  */
 enum status response_choose(struct analysis *analysis, struct error *error) MUST_USE;
 
+/* Does settings->response name the yield? */
+bool response_names_yield(const char *name);
+
 /* Is it made of readings, yield or TDS? Then what the readings scatter can be told from what the brewing does. */
 bool response_from_readings(const struct response *response);
 

@@ -258,3 +258,10 @@ void text_release(struct text *text)
 	free(text->bytes);
 	*text = (struct text)TEXT_INIT;
 }
+
+const char *file_base(const char *path)
+{
+	const char *slash = strrchr(path, '/');
+
+	return slash && slash[1] != '\0' ? slash + 1 : path;
+}

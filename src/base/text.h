@@ -52,6 +52,9 @@ size_t utf8_valid_part(struct slice text);
 /* Characters in the first bytes bytes of valid UTF-8 text. */
 size_t utf8_count(struct slice text);
 
+/* What stands behind the last "/" of a path; all of it where nothing does. */
+const char *file_base(const char *path);
+
 /* Does that code point turn the direction of what follows around: U+202A to U+202E, U+2066 to U+2069? */
 bool turns_direction(uint32_t code_point);
 

@@ -3,6 +3,8 @@
 
 #include <string.h>
 
+#include "version.h"
+
 enum { HELP_WIDTH = 96, HELP_INDENT = 28 };
 
 /* Prints text from column HELP_INDENT on, broken at blanks. */
@@ -56,8 +58,11 @@ void help_program(FILE *out)
 	fprintf(out, "usage: brewspread COMMAND ...\n\n");
 	for (size_t i = 0; i < count; i++)
 		print_row(out, list[i]->name, list[i]->purpose);
-	fprintf(out, "\n\"brewspread COMMAND --help\" tells more of each; \"brewspread --version\" the version.\n"
-	             "Exit status: 0 done, 1 the data have faults, 2 wrong use, 3 the system failed.\n");
+	fprintf(out,
+	        "\n\"brewspread COMMAND --help\" tells more of each; \"brewspread --version\" the version.\n"
+	        "Exit status: 0 done, 1 the data have faults, 2 wrong use, 3 the system failed.\n"
+	        "Templates and labels to copy lie in %s.\n",
+	        program_datadir());
 }
 
 static void print_options(const struct command_option *option)

@@ -8,6 +8,7 @@
 #include "join.h"
 #include "ledger_read.h"
 #include "manifest.h"
+#include "response.h"
 
 static enum status readings_load(struct loaded *loaded, const struct bench *bench, struct slice name,
                                  struct invocation *invocation)
@@ -46,7 +47,7 @@ static enum status history_borrow(struct loaded *loaded, const struct bench *ben
 	char words[200];
 	enum status status;
 
-	if (!brewed_once(loaded->run))
+	if (!brewed_once(loaded->run) || !response_names_yield(invocation->settings.response))
 		return STATUS_OK;
 	query.method = loaded->run->brews[0].method;
 	status = invocation_history(&history, bench, &query, invocation);

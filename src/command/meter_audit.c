@@ -7,6 +7,7 @@
 #include "audit_load.h"
 #include "audit_words.h"
 #include "command.h"
+#include "command_words.h"
 #include "version.h"
 
 static const struct command_option options[] = {
@@ -71,16 +72,6 @@ static void print_study(const struct audit_gauge *gauge)
 		print_note(&gauge->notes[i]);
 }
 
-/* The words of the command line in one text, for the Method sheet; in the run's memory. */
-static const char *command_words(const struct invocation *invocation, struct run *run)
-{
-	const char *words = "brewspread";
-
-	for (int i = 0; words && i < invocation->argc; i++)
-		words = arena_print(&run->memory, "%s %s", words, invocation->argv[i]);
-	return words ? words : "";
-}
-
 static enum status show(struct invocation *invocation, const struct audited *audited)
 {
 	const char *output = invocation_value(invocation, "output");
@@ -90,7 +81,7 @@ static enum status show(struct invocation *invocation, const struct audited *aud
 
 	if (output) {
 		struct audit_book_request request = { output, program_version(),
-			                              command_words(invocation, audited->run) };
+			                              command_words(invocation, &audited->run->memory) };
 
 		status = audit_book_write(audited->audit, audited->gauge, &invocation->faults, &request,
 		                          &invocation->error);

@@ -14,6 +14,7 @@
 #include "plan_history.h"
 #include "plan_json.h"
 #include "plan_text.h"
+#include "response.h"
 #include "version.h"
 
 static const struct command_option options[] = {
@@ -66,7 +67,7 @@ struct answers {
 
 /* -- reading the request ------------------------------------------------------------ */
 
-enum number_kind { NUMBER_ANY, NUMBER_POSITIVE, NUMBER_NOT_NEGATIVE, NUMBER_WHOLE };
+enum number_kind { NUMBER_ANY, NUMBER_POSITIVE, NUMBER_NOT_NEGATIVE, NUMBER_WHOLE, NUMBER_TEMP };
 
 struct number_option {
 	const char *name;
@@ -85,6 +86,8 @@ static bool number_fits(enum number_kind kind, double value, int decimals)
 		return value >= 0;
 	case NUMBER_WHOLE:
 		return value >= 1 && value <= 1e6 && decimals == 0;
+	case NUMBER_TEMP:
+		return value > 0 && value <= 100;
 	}
 	return false;
 }
@@ -96,6 +99,7 @@ static enum exit_code take_number(const struct invocation *invocation, const str
 		[NUMBER_POSITIVE] = "a number above 0, such as 0.5",
 		[NUMBER_NOT_NEGATIVE] = "a number from 0 on, such as 0.3",
 		[NUMBER_WHOLE] = "a whole number from 1 on",
+		[NUMBER_TEMP] = "°C of liquid water, above 0 and up to 100",
 	};
 	const char *text = invocation_value(invocation, option->name);
 	double value;
@@ -105,17 +109,22 @@ static enum exit_code take_number(const struct invocation *invocation, const str
 		return EXIT_DONE;
 	if (!number_parse_any(&value, &decimals, slice_trim(slice_from(text))) ||
 	    !number_fits(option->kind, value, decimals))
-		return invocation_wrong_use(invocation, "--%s is \"%s\"; expected %s", option->name, text,
-		                            expected[option->kind]);
+		return invocation_wrong_use(invocation, "--%s is \"%s\"; expected %s%s", option->name, text,
+		                            expected[option->kind],
+		                            slice_trim(slice_from(text)).len > 0 &&
+		                                            strchr(".,", slice_trim(slice_from(text)).text[0]) ?
+		                                    ", with a digit before the decimal point" :
+		                                    "");
 	*option->value = value;
 	return EXIT_DONE;
 }
 
 /* A target stays as it was written: its digits are the user's. */
-static enum exit_code take_target(const struct invocation *invocation, const char *name, const char **out)
+static enum exit_code take_target(const struct invocation *invocation, const char *name, enum number_kind kind,
+                                  const char **out)
 {
 	double value;
-	enum exit_code code = take_number(invocation, &(struct number_option){ name, NUMBER_POSITIVE, &value });
+	enum exit_code code = take_number(invocation, &(struct number_option){ name, kind, &value });
 
 	if (code == EXIT_DONE)
 		*out = invocation_value(invocation, name);
@@ -144,9 +153,9 @@ static enum exit_code take_targets(const struct invocation *invocation, struct p
 		return invocation_wrong_use(invocation, "no sample type is called \"%s\"; --sample-type adds one",
 		                            type);
 	targets->sample_type = sample->name;
-	if (take_target(invocation, "dose", &targets->dose_g) != EXIT_DONE ||
-	    take_target(invocation, "water", &targets->water_g) != EXIT_DONE ||
-	    take_target(invocation, "temp", &targets->temp_c) != EXIT_DONE ||
+	if (take_target(invocation, "dose", NUMBER_POSITIVE, &targets->dose_g) != EXIT_DONE ||
+	    take_target(invocation, "water", NUMBER_POSITIVE, &targets->water_g) != EXIT_DONE ||
+	    take_target(invocation, "temp", NUMBER_TEMP, &targets->temp_c) != EXIT_DONE ||
 	    take_words(invocation, "grind", &targets->grind) != EXIT_DONE ||
 	    take_words(invocation, "time", &targets->time) != EXIT_DONE)
 		return EXIT_USAGE;
@@ -222,6 +231,13 @@ static enum exit_code check_request(const struct invocation *invocation, const s
 		                            "--find works brews out from known spreads only; expected --brews, "
 		                            "--brew-sd and --reading-sd, or --bench with earlier runs of several "
 		                            "brews a treatment");
+	if ((!named || !isnan(request->find) || effort_spread_known(&request->spread)) &&
+	    (!isnan(request->find) || !isnan(request->brews)) && !response_names_yield(invocation->settings.response))
+		return invocation_wrong_use(
+			invocation,
+			"how many brews it takes is worked out in yield points only, from spreads of yields, "
+			"and the response is \"%s\"; expected --response yield",
+			invocation->settings.response);
 	if (!isnan(request->treatments) && request->treatments < 2)
 		return invocation_wrong_use(invocation, "a comparison needs at least two treatments");
 	return EXIT_DONE;

@@ -5,6 +5,10 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "text.h"
+
+enum { NAME_WIDE = 30 };
+
 /* -- the plan -------------------------------------------------------------------------- */
 
 void plan_text_brews(const struct run_plan *plan)
@@ -199,23 +203,40 @@ static int decimals_of_step(double step_g)
 	return step_g >= 1 ? 0 : (int)ceil(-log10(step_g) - 1e-9);
 }
 
+/* "  name      value": printf() would count bytes, and a degree sign has two. */
+static void print_name(const char *name)
+{
+	int wide = (int)utf8_count(slice_from(name));
+
+	printf("  %s%*s ", name, wide < NAME_WIDE ? NAME_WIDE - wide : 0, "");
+}
+
 void plan_text_standard(const struct check_standard *standard)
 {
 	const struct check_standard_query *query = &standard->query;
 	int decimals = decimals_of_step(query->scale_step_g);
+	char name[64];
 
 	printf("To make %g g of check standard, dissolve\n", query->total_g);
-	printf("  %-30s %.*f g\n", "sucrose", decimals, standard->sucrose_g);
-	printf("  %-30s %.*f g\n", "distilled water", decimals, standard->water_g);
+	print_name("sucrose");
+	printf("%.*f g\n", decimals, standard->sucrose_g);
+	print_name("distilled water");
+	printf("%.*f g\n", decimals, standard->water_g);
 	printf("It then has\n");
-	printf("  %-30s %.3f %% sucrose (Brix)\n", "strength", standard->strength_percent);
-	printf("  %-30s ± %.3f %% (95 %%), %.0f %% of the variance from weighing the sugar\n", "known to",
-	       standard->strength_expanded, standard->sucrose_share);
-	printf("  %-30s %.6f ± %.6f\n", "refractive index at 20 °C", standard->index_20, standard->index_expanded);
-	if (query->temp_c != 20)
-		printf("  refractive index at %-10g %.6f ± %.6f\n", query->temp_c, standard->index,
-		       standard->index_expanded);
-	printf("  %-30s %.2f %% TDS\n", "on a meter's coffee scale", standard->tds_percent);
+	print_name("strength");
+	printf("%.3f %% sucrose (Brix)\n", standard->strength_percent);
+	print_name("known to");
+	printf("± %.3f %% (95 %%), %.0f %% of the variance from weighing the sugar\n", standard->strength_expanded,
+	       standard->sucrose_share);
+	print_name("refractive index at 20 °C");
+	printf("%.6f ± %.6f\n", standard->index_20, standard->index_expanded);
+	if (query->temp_c != 20) {
+		snprintf(name, sizeof(name), "refractive index at %.6g °C", query->temp_c);
+		print_name(name);
+		printf("%.6f ± %.6f\n", standard->index, standard->index_expanded);
+	}
+	print_name("on a meter's coffee scale");
+	printf("%.2f %% TDS\n", standard->tds_percent);
 	printf("Each mass is taken as known to a standard uncertainty of %.2g g%s.\n", standard->mass_u_g,
 	       isnan(query->scale_accuracy_g) ? " (the display's step alone: --scale-step, --scale-accuracy)" : "");
 	if (standard->strength_expanded > CHECK_STANDARD_AIM)

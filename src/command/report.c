@@ -6,6 +6,8 @@
 #include "analysis.h"
 #include "analysis_json.h"
 #include "bench_command.h"
+#include "command_words.h"
+#include "data_file.h"
 #include "labels_file.h"
 #include "load.h"
 #include "open_file.h"
@@ -19,9 +21,11 @@ static const struct command_option options[] = {
 	{ "format", 'f', "LIST",
 	  "What is written, some of xlsx, md, html, svg, png, pdf, json, csv, with commas between them. Unless set: xlsx." },
 	{ "template", 't', "PATH",
-	  "Own template for md or html, or a folder with write-up.md, write-up.html or both." },
+	  "Own template for md or html, or a folder with write-up.md, write-up.html or both; also one in the folder of "
+	  "data that \"brewspread --help\" names." },
 	{ "labels", 'l', "FILE",
-	  "Words of the workbook in another language, as templates/labels-de.csv has them; templates/labels.csv to fill in." },
+	  "Words of the workbook in another language: de for German, or a file as labels.csv in the folder of data, filled "
+	  "in." },
 	{ "open", 0, NULL, "Opens the report when it is there." },
 	{ "profile", 'p', "NAME", "Meter profile, built in or a file, that the lines of readings are read with." },
 	{ "summary", 's', NULL, "Prints the findings, too." },
@@ -36,16 +40,6 @@ static void print_summary(const struct analysis *analysis)
 {
 	for (size_t i = 0; i < analysis->sentence_count; i++)
 		print_line(stdout, analysis->sentences[i].text);
-}
-
-/* The words of the command line in one text, for the Method sheet; in the run's memory. */
-static const char *command_words(const struct invocation *invocation, struct run *run)
-{
-	const char *words = "brewspread";
-
-	for (int i = 0; words && i < invocation->argc; i++)
-		words = arena_print(&run->memory, "%s %s", words, invocation->argv[i]);
-	return words ? words : "";
 }
 
 /* The run's name, with the ending of the format unless a folder is made of it; in a bench folder, "report" in its place. */
@@ -63,17 +57,57 @@ static const char *usual_path(const struct loaded *loaded, unsigned formats)
 	return arena_print(&run->memory, "%s%s%.*s", before, slash, SLICE_ARG(name));
 }
 
+/* What is asked for: its formats, and the user's own words and templates. */
+struct asked {
+	unsigned formats; /* 0: no files */
+	const char *labels, *templates;
+	char labels_room[PATH_MAX], templates_room[PATH_MAX];
+};
+
+static void note_unused(struct invocation *invocation, const char *option, const char *formats)
+{
+	faults_add(&invocation->faults, SEVERITY_NOTE, (struct place){ .file = NULL },
+	           "--%s is not used: it is for %s, and nothing of that kind is written", option, formats);
+}
+
+static enum status ask(struct asked *asked, struct invocation *invocation)
+{
+	const char *list = invocation_value(invocation, "format");
+	const char *labels = invocation_value(invocation, "labels");
+	const char *templates = invocation_value(invocation, "template");
+	enum status status = STATUS_OK;
+
+	*asked = (struct asked){ .formats = 1u << FORMAT_XLSX };
+	if (list)
+		status = report_formats_parse(&asked->formats, slice_from(list), &invocation->error);
+	else if (invocation_given(invocation, "json") && !invocation_given(invocation, "output"))
+		asked->formats = 0;
+	if (status == STATUS_OK && labels) {
+		asked->labels = data_file(asked->labels_room, sizeof(asked->labels_room), program_datadir(), labels);
+		if (!(asked->formats & 1u << FORMAT_XLSX))
+			note_unused(invocation, "labels", "the workbook, xlsx");
+	}
+	if (status == STATUS_OK && templates) {
+		asked->templates = data_file(asked->templates_room, sizeof(asked->templates_room), program_datadir(),
+		                             templates);
+		status = report_template_check(asked->templates, &invocation->error);
+		if (!(asked->formats & (1u << FORMAT_MD | 1u << FORMAT_HTML)))
+			note_unused(invocation, "template", "write-ups, md and html");
+	}
+	return status;
+}
+
 static enum status write_files(struct invocation *invocation, struct loaded *loaded, const struct analysis *analysis,
-                               unsigned formats, const struct labels *labels)
+                               const struct asked *asked, const struct labels *labels)
 {
 	const char *output = invocation_value(invocation, "output");
 	struct report_request request = {
-		.formats = formats,
-		.path = output ? output : usual_path(loaded, formats),
+		.formats = asked->formats,
+		.path = output ? output : usual_path(loaded, asked->formats),
 		.version = program_version(),
-		.command = command_words(invocation, loaded->run),
+		.command = command_words(invocation, &loaded->run->memory),
 		.labels = labels,
-		.templates = invocation_value(invocation, "template"),
+		.templates = asked->templates,
 	};
 	char first[PATH_MAX];
 	enum status status;
@@ -100,17 +134,13 @@ static enum status print_json(struct invocation *invocation, const struct analys
 }
 
 static enum status write_all(struct invocation *invocation, struct loaded *loaded, const struct analysis *analysis,
-                             const struct labels *labels)
+                             const struct asked *asked, const struct labels *labels)
 {
 	bool json = invocation_given(invocation, "json");
-	const char *list = invocation_value(invocation, "format");
-	unsigned formats = 1u << FORMAT_XLSX;
 	enum status status = STATUS_OK;
 
-	if (list)
-		status = report_formats_parse(&formats, slice_from(list), &invocation->error);
-	if (status == STATUS_OK && (!json || list || invocation_given(invocation, "output")))
-		status = write_files(invocation, loaded, analysis, formats, labels);
+	if (asked->formats != 0)
+		status = write_files(invocation, loaded, analysis, asked, labels);
 	if (status == STATUS_OK && invocation_given(invocation, "summary") && !json)
 		print_summary(analysis);
 	if (status == STATUS_OK && json)
@@ -121,7 +151,7 @@ static enum status write_all(struct invocation *invocation, struct loaded *loade
 static enum exit_code run_report(struct invocation *invocation)
 {
 	struct analysis *analysis = NULL;
-	const char *own_labels = invocation_value(invocation, "labels");
+	struct asked asked;
 	struct labels labels = LABELS_INIT;
 	struct loaded loaded;
 	enum exit_code faults;
@@ -130,14 +160,17 @@ static enum exit_code run_report(struct invocation *invocation)
 	if (invocation->operand_count < 2 && !invocation_given(invocation, "bench"))
 		return invocation_wrong_use(invocation,
 		                            "readings are missing; expected: brewspread report MANIFEST READINGS...");
+	status = ask(&asked, invocation);
+	if (status != STATUS_OK)
+		return invocation_tell_error(invocation, status);
 	status = load_files(&loaded, invocation);
-	if (status == STATUS_OK && own_labels)
-		status = labels_file_read(&labels, own_labels, &invocation->faults, &invocation->error);
+	if (status == STATUS_OK && asked.labels)
+		status = labels_file_read(&labels, asked.labels, &invocation->faults, &invocation->error);
 	if (status == STATUS_OK)
 		status = analysis_make(&analysis, loaded.run, &invocation->settings, &invocation->error);
 	faults = invocation_tell_faults(invocation);
 	if (status == STATUS_OK)
-		status = write_all(invocation, &loaded, analysis, own_labels ? &labels : NULL);
+		status = write_all(invocation, &loaded, analysis, &asked, asked.labels ? &labels : NULL);
 	analysis_free(analysis);
 	loaded_release(&loaded);
 	labels_release(&labels);

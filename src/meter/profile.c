@@ -149,6 +149,20 @@ static enum status open_builtin(struct profile **out, const struct profile_def *
 	return status;
 }
 
+/* A name that no file has was likely meant for one of these. */
+static enum status say_builtin(const char *name, struct error *error)
+{
+	struct error reason = error ? *error : (struct error){ "" };
+	char list[300] = "";
+	size_t count, used = 0;
+	const struct profile_def *defs = builtin_profiles(&count);
+
+	for (size_t i = 0; i < count && used < sizeof(list); i++)
+		used += (size_t)snprintf(list + used, sizeof(list) - used, "%s%s", i > 0 ? ", " : "", defs[i].name);
+	return error_set(error, STATUS_IO, "%s; expected a file, or one of the built-in profiles: %s",
+	                 reason.text[0] != '\0' ? reason.text : name, list);
+}
+
 enum status profile_open(struct profile **out, const char *name, struct faults *faults, struct error *error)
 {
 	const struct profile_def *def = builtin_profile_find(slice_from(name));
@@ -159,6 +173,8 @@ enum status profile_open(struct profile **out, const char *name, struct faults *
 	if (def)
 		return open_builtin(out, def, faults, error);
 	status = text_load(&text, name, error);
+	if (status == STATUS_IO && !strchr(name, '/'))
+		return say_builtin(name, error);
 	if (status == STATUS_OK)
 		status = profile_parse(out, (struct slice){ text.bytes, text.len }, name, faults, error);
 	text_release(&text);

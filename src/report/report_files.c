@@ -2,6 +2,7 @@
 #include "report_files.h"
 
 #include <errno.h>
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -190,6 +191,30 @@ static enum status write_tables(struct job *job)
 		status = write_text(job, path_of(job, "", tables[i].name, ".csv"));
 	}
 	return status;
+}
+
+static bool holds_template(const char *folder, enum report_format format)
+{
+	char path[PATH_MAX];
+	int used = snprintf(path, sizeof(path), "%s/%s", folder, formats[format].file);
+
+	return used > 0 && (size_t)used < sizeof(path) && access(path, F_OK) == 0;
+}
+
+enum status report_template_check(const char *path, struct error *error)
+{
+	const char *ending = strrchr(path, '.');
+	struct stat is;
+
+	if (stat(path, &is) != 0)
+		return error_set_errno(error, STATUS_INVALID, "%s: no template", path);
+	if (S_ISDIR(is.st_mode) ? holds_template(path, FORMAT_MD) || holds_template(path, FORMAT_HTML) :
+	                          ending && (strcmp(ending, ".md") == 0 || strcmp(ending, ".html") == 0))
+		return STATUS_OK;
+	return error_set(error, STATUS_INVALID,
+	                 "%s: no template; expected a file that ends in .md or .html, or a folder with write-up.md or "
+	                 "write-up.html",
+	                 path);
 }
 
 /* The user's template for write-ups of that format into *text; *has tells whether there is one. */

@@ -32,6 +32,11 @@ enum status report_formats_parse(unsigned *formats, struct slice list, struct er
 /* Do they need a folder: more than one format, or one that has several files? */
 bool report_formats_folder(unsigned formats);
 
+/*
+ * Can it be a template, a file of that ending or a folder with one? STATUS_INVALID: not, and error says what was expected.
+ */
+enum status report_template_check(const char *path, struct error *error) MUST_USE;
+
 struct report_request {
 	unsigned formats;
 	const char *path;            /* of the file, or of the folder, which is made if it is not there */

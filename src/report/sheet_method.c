@@ -7,6 +7,7 @@
 
 #include "correction.h"
 #include "precision.h"
+#include "text.h"
 #include "yield.h"
 
 static const struct column_head widths[] = {
@@ -203,7 +204,7 @@ static void write_origin(struct book *book, struct pen *pen)
 	for (size_t i = 0; i < run->input_count; i++) {
 		const struct input *input = &run->inputs[i];
 
-		pen_text(pen, slice_from(input->name), STYLE_TEXT);
+		pen_text(pen, slice_from(file_base(input->name)), STYLE_TEXT);
 		pen_count(pen, input->bytes, STYLE_COUNT);
 		phrase_clear(&book->phrase);
 		phrase_fill(&book->phrase, "bytes; SHA-256 {digest}",

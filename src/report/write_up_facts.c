@@ -7,6 +7,7 @@
 #include "digits.h"
 #include "figure_parts.h"
 #include "remarks.h"
+#include "text.h"
 #include "timestamp.h"
 #include "verdict_words.h"
 #include "write_up.h"
@@ -648,7 +649,7 @@ static void put_origin(struct facts *facts, json_t *root)
 	for (size_t i = 0; i < run->input_count; i++) {
 		json_t *item = json_object();
 
-		put_clean(facts, item, "file_name", slice_from(run->inputs[i].name));
+		put_clean(facts, item, "file_name", slice_from(file_base(run->inputs[i].name)));
 		put_count(facts, item, "bytes", run->inputs[i].bytes);
 		put_words(facts, item, "digest", run->inputs[i].digest);
 		add_item(facts, list, item);

@@ -175,16 +175,39 @@ static bool survey_rows(struct manifest *manifest, struct survey *survey)
 	return result == TABLE_END;
 }
 
-/* Numbers that can be read in one way only decide; without any the separator tells the custom of the place. */
+static struct tally tally_both(const struct tally *first, const struct tally *second)
+{
+	struct tally both = first->count > 0 ? *first : *second;
+
+	both.count = first->count + second->count;
+	return both;
+}
+
+/* Columns that are not ours may hold dates or versions, so those with the other mark are only told of. */
+static void mark_tell_others(struct manifest *manifest, const struct tally *others)
+{
+	const struct tally *against = &others[manifest->mark == ',' ? MARK_POINT : MARK_COMMA];
+
+	if (against->count > 0)
+		faults_add(manifest->faults, SEVERITY_NOTE, against->place,
+		           "\"%s\" has a decimal %s, but this file has the %s; the column is taken as words",
+		           EXCERPT(against->text), manifest->mark == ',' ? "point" : "comma",
+		           manifest->mark == ',' ? "comma" : "point");
+}
+
+/*
+ * Numbers that can be read in one way only decide; without any the separator tells the custom of the place. A comma in a
+ * cell of a file with commas between cells is against that custom, so there all columns are asked, not ours alone.
+ */
 static void mark_decide(struct manifest *manifest, const struct survey *survey)
 {
-	const struct tally *marks = survey->marks;
-	const struct tally *comma, *point;
+	const struct tally *own = survey->marks, *others = survey->other_marks;
+	bool silent = own[MARK_POINT].count == 0 && own[MARK_COMMA].count == 0;
+	bool together = silent || (manifest->table.delimiter == ',' && own[MARK_COMMA].count > own[MARK_POINT].count);
+	const struct tally commas = together ? tally_both(&own[MARK_COMMA], &others[MARK_COMMA]) : own[MARK_COMMA];
+	const struct tally points = together ? tally_both(&own[MARK_POINT], &others[MARK_POINT]) : own[MARK_POINT];
+	const struct tally *comma = &commas, *point = &points;
 
-	if (marks[MARK_POINT].count == 0 && marks[MARK_COMMA].count == 0)
-		marks = survey->other_marks;
-	comma = &marks[MARK_COMMA];
-	point = &marks[MARK_POINT];
 	if (comma->count != point->count)
 		manifest->mark = comma->count > point->count ? ',' : '.';
 	else
@@ -199,6 +222,8 @@ static void mark_decide(struct manifest *manifest, const struct survey *survey)
 	else if (comma->count > 0)
 		faults_add(manifest->faults, SEVERITY_NOTE, comma->place,
 		           "the decimal mark of this file is the comma, as in \"%s\"", EXCERPT(comma->text));
+	if (!together)
+		mark_tell_others(manifest, others);
 }
 
 /* -- columns -------------------------------------------------------------------- */

@@ -404,6 +404,22 @@ static enum status read_kept(struct reader *reader, struct slice bytes, struct e
 	return STATUS_OK;
 }
 
+/* Does the newest input have the very bytes of an earlier one? Its readings would count twice. */
+static bool tell_again(struct run *run, const struct text *text, struct faults *faults)
+{
+	const struct input *newest = &run->inputs[run->input_count - 1];
+
+	for (size_t i = 0; text->len > 0 && i + 1 < run->input_count; i++) {
+		if (strcmp(run->inputs[i].digest, newest->digest) != 0)
+			continue;
+		faults_add(faults, SEVERITY_WARNING, (struct place){ .file = newest->name },
+		           "the same text as %s; its readings are used once", run->inputs[i].name);
+		run->input_count--;
+		return true;
+	}
+	return false;
+}
+
 /* Takes text over, whatever happens. */
 static enum status read_text(struct run *run, const char *name, struct text *text, const struct profile *profile,
                              struct faults *faults, struct error *error)
@@ -418,6 +434,10 @@ static enum status read_text(struct run *run, const char *name, struct text *tex
 	}
 	*reader = (struct reader){ .run = run, .profile = profile, .faults = faults, .next_id = 1 };
 	reader->name = run->inputs[run->input_count - 1].name;
+	if (tell_again(run, text, faults)) {
+		status = STATUS_OK;
+		goto done;
+	}
 	status = decode(text, profile, (struct place){ .file = reader->name }, faults, error);
 	if (status != STATUS_OK)
 		goto done;

@@ -38,6 +38,9 @@ print(c["spread_from"], c["spread_df"], c["pairs"][0]["verdict"])'
 	grep -q 'from 1 earlier run with 20 brews' told
 	run "$BREWSPREAD" report --bench bench single --summary
 	[[ "$output" == *provisional* ]]
+	# a spread of yields says nothing of strengths
+	run "$BREWSPREAD" report --bench bench single --response tds
+	[[ "$output" != *"is taken from"* ]]
 }
 
 @test "a plan takes its spreads from the bench's earlier runs, and says from which" {

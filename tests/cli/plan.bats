@@ -249,3 +249,25 @@ refuses() {
 	[ -z "$(grep -v 'has no readings' <<<"$stderr")" ]
 	[[ $output == *'1 brews of 1 treatments'* ]]
 }
+
+@test "a plan answers in yield points or not at all, and refuses what no brew can be" {
+	run plan --find 0.1 --brew-sd 0.3 --reading-sd 0.1 --response tds
+	[ "$status" -eq 2 ]
+	[[ "$output" == *'worked out in yield points only'*'the response is "tds"; expected --response yield'* ]]
+	run plan soft hard --brews 3 --response tds
+	[ "$status" -eq 0 ]
+	run plan soft hard --brews 3 --temp 200
+	[ "$status" -eq 2 ]
+	[[ "$output" == *'--temp is "200"; expected °C of liquid water, above 0 and up to 100'* ]]
+	run plan --find 0.5 --brew-sd .02
+	[ "$status" -eq 2 ]
+	[[ "$output" == *'--brew-sd is ".02"; expected a number from 0 on, such as 0.3, with a digit before the decimal point'* ]]
+}
+
+@test "what a standard has stands in one column" {
+	run plan --standard 2.00 --standard-temp 25
+	[ "$status" -eq 0 ]
+	[[ "$output" == *"  refractive index at 20 °C      1.335866 ± 0.000058
+  refractive index at 25 °C      1.335366 ± 0.000058
+  on a meter's coffee scale      1.70 % TDS"* ]]
+}

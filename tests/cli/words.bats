@@ -83,3 +83,85 @@ json() { # one value of the JSON on standard input
 	[ "$status" -eq 1 ]
 	[ "$(json 'len(d["faults"]) > 0 and "brews" not in d' <<<"$output")" = True ]
 }
+
+@test "half of what is known from earlier runs is refused, and none of it is used for another response" {
+	for half in "--history-sd 0.3" "--history-df 8"; do
+		run "$BREWSPREAD" report brews.csv cups.txt $half
+		[ "$status" -eq 2 ]
+		[[ "$output" == *"; expected both"* ]]
+	done
+	run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt --history-sd 0.3 --history-df 8 --response tds
+	[ "$status" -eq 0 ]
+	[[ "$stderr" == "note: history-sd is in yield points, so it is not used: tds is compared" ]]
+}
+
+@test "one quoted decimal comma among points is the fault, not the points" {
+	sed -e '1s/,brew_time.*/,thickness/' -e 's/,3:.*//' brews.csv >thick.csv
+	sed -i -e '2s/,20,/,"18,5",/;2s/$/,1.0/;3s/$/,1.5/;4s/$/,2.5/;5s/$/,2.0/;6s/$/,2.2/;7s/$/,2.1/' thick.csv
+	run --separate-stderr "$BREWSPREAD" check thick.csv cups.txt
+	[ "$status" -eq 1 ]
+	[[ "$stderr" == *'thick.csv:2:11: '*'"18,5" has a decimal comma, but this file has the point'* ]]
+	[[ "$stderr" != *'taken as words'* ]]
+	"$BREWSPREAD" report thick.csv cups.txt --response thickness --json 2>told >out.json || [ $? -eq 1 ]
+	[ "$(json 'max(b["response"] for b in d["brews"])' <out.json)" = 2.5 ]
+}
+
+@test "a column with the other decimal mark is told of" {
+	sed -e '1s/,brew_time.*/,thickness/' -e 's/,3:.*/,1.5/' -e '2,$s/,20,/,20.5,/' brews.csv | sed -e 's/,/;/g' -e 's/20\.5/20,5/' >marks.csv
+	run --separate-stderr "$BREWSPREAD" check marks.csv cups.txt
+	[[ "$stderr" == *'marks.csv:2:'*'"1.5" has a decimal point, but this file has the comma; the column is taken as words'* ]]
+}
+
+@test "the same readings given twice count once, and that is said" {
+	cp cups.txt again.txt
+	for twice in cups.txt again.txt; do
+		run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt $twice --json
+		[ "$status" -eq 1 ]
+		[[ "$stderr" == *"$twice: warning: the same text as cups.txt; its readings are used once"* ]]
+		[ "$(json '[b["readings"] for b in d["brews"]]' <<<"$output")" = "[3, 3, 3, 3, 3, 3]" ]
+	done
+}
+
+@test "a template that is none is refused, one that is of no use told of" {
+	mkdir empty
+	for none in nofolder empty brews.csv; do
+		run "$BREWSPREAD" report brews.csv cups.txt -f md -t "$none" -o out.md
+		[ "$status" -eq 2 ]
+		[[ "$output" == *"$none: no template"* ]]
+	done
+	[ ! -e out.md ]
+	echo '{{title}}' >own.md
+	run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt -t own.md -o out.xlsx
+	[ "$status" -eq 0 ]
+	[[ "$stderr" == "note: --template is not used"* ]]
+	cp "$BATS_TEST_DIRNAME/../../templates/labels-de.csv" .
+	run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt -f md -l labels-de.csv -o out.md
+	[ "$status" -eq 0 ]
+	[ "$stderr" = "note: --labels is not used: it is for the workbook, xlsx, and nothing of that kind is written" ]
+	run --separate-stderr "$BREWSPREAD" report brews.csv cups.txt -l labels-de.csv -o out.xlsx
+	[ -z "$stderr" ]
+}
+
+@test "an unknown profile is told which there are, and the help where templates lie" {
+	run "$BREWSPREAD" report brews.csv cups.txt -p nosuch
+	[ "$status" -eq 3 ]
+	[[ "$output" == *"nosuch: "*"; expected a file, or one of the built-in profiles: bare-number, labelled-line, delimited-line" ]]
+	run "$BREWSPREAD" --help
+	[[ "$output" == *"Templates and labels to copy lie in /"*"/brewspread." ]]
+}
+
+@test "what is published has the names of files, not the folders they lie in" {
+	mkdir own
+	"$BREWSPREAD" report "$PWD/brews.csv" "$PWD/cups.txt" --output="$PWD/own/out" -f md,html,xlsx --control coarse >/dev/null
+	run ! grep -r "$PWD" own/out/write-up.md own/out/write-up.html
+	grep -q 'report --output=out -f md,html,xlsx --control coarse brews.csv cups.txt' own/out/write-up.md
+	grep -q '^| cups.txt |' own/out/write-up.md
+	mkdir unpacked
+	(cd unpacked && unzip -q ../own/out/comparison.xlsx)
+	run ! grep -rq "$PWD" unpacked
+	grep -rq 'report --output=out -f md' unpacked
+	# a name with a stroke is no path
+	sed 's/coarse/half\/half/' brews.csv >half.csv
+	"$BREWSPREAD" report half.csv cups.txt -f md -o half.md --control half/half >/dev/null
+	grep -q -- '--control half/half' half.md
+}
