@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { BREWS_MOST = 2048, COLUMNS_MOST = 16 };
+enum { BREWS_MOST = 2048, COLUMNS_MOST = 16, METERS_MOST = 4 };
 
 struct run *build_run(void)
 {
@@ -17,12 +17,21 @@ struct run *build_run(void)
 	run->brews = arena_take(&run->memory, BREWS_MOST * sizeof(*run->brews));
 	run->treatments = arena_take(&run->memory, BREWS_MOST * sizeof(*run->treatments));
 	run->columns = arena_take(&run->memory, COLUMNS_MOST * sizeof(*run->columns));
-	run->meters = arena_take(&run->memory, sizeof(*run->meters));
+	run->meters = arena_take(&run->memory, METERS_MOST * sizeof(*run->meters));
 	if (!run->brews || !run->treatments || !run->columns || !run->meters)
 		abort();
 	run->meters[0] = meter_standard();
 	run->meter_count = 1;
 	return run;
+}
+
+uint16_t build_meter(struct run *run, const char *name)
+{
+	if (run->meter_count == METERS_MOST)
+		abort();
+	run->meters[run->meter_count] = meter_standard();
+	run->meters[run->meter_count].name = arena_copy(&run->memory, slice_from(name));
+	return (uint16_t)run->meter_count++;
 }
 
 static uint32_t treatment_called(struct run *run, const char *name)

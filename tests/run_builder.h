@@ -8,6 +8,9 @@
 /* A run without brews, with one standard meter. */
 struct run *build_run(void);
 
+/* Adds another standard meter; returns its index. */
+uint16_t build_meter(struct run *run, const char *name);
+
 /*
  * Adds a usable brew of percolation: dose 20 g, water 320 g, beverage 280 g, sample type filter at 0.85. Returns its index;
  * change what the test is about. Treatments are made at first mention.

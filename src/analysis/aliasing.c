@@ -4,8 +4,10 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "correct.h"
 #include "describe.h"
 #include "joint_aliasing.h"
+#include "response.h"
 #include "sentences.h"
 
 #define ASSOCIATION_STRONG 0.8 /* a judgement: most of the column can be told from the treatment */
@@ -13,10 +15,17 @@
 
 struct cell {
 	struct slice word;
+	size_t meter; /* 0 where the circumstance is a column */
 	size_t brew;
 	size_t treatment;
 	size_t level;
+	double response; /* of the brew, or what it would be from this reading alone */
 };
+
+static bool same_level(const struct cell *a, const struct cell *b)
+{
+	return a->meter == b->meter && slice_equal(a->word, b->word);
+}
 
 static int cell_compare(const void *left, const void *right)
 {
@@ -26,14 +35,14 @@ static int cell_compare(const void *left, const void *right)
 
 	if (order != 0)
 		return order;
+	if (a->meter != b->meter)
+		return a->meter < b->meter ? -1 : 1;
 	if (a->treatment != b->treatment)
 		return a->treatment < b->treatment ? -1 : 1;
 	return a->brew < b->brew ? -1 : a->brew > b->brew;
 }
 
-/* The cells of the brews that are compared, sorted, with their levels counted from 0; returns how many. */
-static size_t cells_gather(struct cell *cells, const struct analysis *analysis, const struct column *column,
-                           size_t *levels)
+static size_t gather_column(struct cell *cells, const struct analysis *analysis, const struct column *column)
 {
 	size_t n = 0;
 
@@ -41,11 +50,46 @@ static size_t cells_gather(struct cell *cells, const struct analysis *analysis, 
 		if (isfinite(analysis->brews[b].response))
 			cells[n++] = (struct cell){ .word = column->text[b],
 				                    .brew = b,
-				                    .treatment = analysis->run->brews[b].treatment };
+				                    .treatment = analysis->run->brews[b].treatment,
+				                    .response = analysis->brews[b].response };
+	return n;
+}
+
+/* A cup may have been read by several meters: the readings are counted, each with what it says of the response. */
+static size_t gather_meters(struct cell *cells, const struct analysis *analysis)
+{
+	const struct run *run = analysis->run;
+	const struct response *response = &analysis->comparison.response;
+	size_t n = 0;
+
+	for (size_t i = 0; i < run->reading_count; i++) {
+		size_t b = run->readings[i].brew;
+		const struct brew_result *brew;
+
+		if (!correct_counts(analysis, i) || !isfinite(analysis->brews[b].response))
+			continue;
+		brew = &analysis->brews[b];
+		cells[n++] = (struct cell){
+			.meter = run->readings[i].meter,
+			.brew = b,
+			.treatment = run->brews[b].treatment,
+			.response = brew->response + (analysis->corrections[i].tds_percent - brew->tds_percent) *
+			                                     (response->is_yield ? brew->yield_per_tds : 1.0),
+		};
+	}
+	return n;
+}
+
+/* The cells of the brews that are compared, sorted, with their levels counted from 0; returns how many. */
+static size_t cells_gather(struct cell *cells, const struct analysis *analysis, size_t c, size_t *levels)
+{
+	size_t n = c == ALIASING_METER ? gather_meters(cells, analysis) :
+	                                 gather_column(cells, analysis, &analysis->run->columns[c]);
+
 	qsort(cells, n, sizeof(*cells), cell_compare);
 	*levels = n > 0;
 	for (size_t i = 1; i < n; i++) {
-		*levels += !slice_equal(cells[i].word, cells[i - 1].word);
+		*levels += !same_level(&cells[i], &cells[i - 1]);
 		cells[i].level = *levels - 1;
 	}
 	return n;
@@ -113,11 +157,10 @@ static double effect_of(struct table *table, const struct analysis *analysis)
 	double low = INFINITY, high = -INFINITY;
 
 	for (size_t i = 0; i < table->n; i++) {
-		size_t b = table->cells[i].brew;
-		size_t treatment = analysis->run->brews[b].treatment;
+		const struct cell *cell = &table->cells[i];
 
-		moments_add(&table->residuals[table->cells[i].level],
-		            analysis->brews[b].response - analysis->treatments[treatment].mean);
+		moments_add(&table->residuals[cell->level],
+		            cell->response - analysis->treatments[cell->treatment].mean);
 	}
 	for (size_t l = 0; l < table->levels; l++) {
 		low = fmin(low, moments_mean(&table->residuals[l]));
@@ -128,13 +171,13 @@ static double effect_of(struct table *table, const struct analysis *analysis)
 
 static bool table_make(struct table *table, const struct analysis *analysis, size_t c)
 {
-	size_t brews = analysis->run->brew_count;
+	size_t most = c == ALIASING_METER ? analysis->run->reading_count : analysis->run->brew_count;
 
 	*table = (struct table){ .treatments = analysis->run->treatment_count };
-	table->cells = calloc(brews + 1, sizeof(*table->cells));
+	table->cells = calloc(most + 1, sizeof(*table->cells));
 	if (!table->cells)
 		return false;
-	table->n = cells_gather(table->cells, analysis, &analysis->run->columns[c], &table->levels);
+	table->n = cells_gather(table->cells, analysis, c, &table->levels);
 	table->parent = calloc(table->treatments + table->levels + 1, sizeof(*table->parent));
 	table->by_treatment = calloc(table->treatments + 1, sizeof(*table->by_treatment));
 	table->by_level = calloc(table->levels + 1, sizeof(*table->by_level));
@@ -228,7 +271,7 @@ static bool weighs(const struct column *column)
 	return column->known == COLUMN_WORD + BREW_SCALE || column->known == COLUMN_WORD + BREW_SERVER;
 }
 
-static bool say_wholly(struct analysis *analysis, const struct column *column, const struct aliasing *found)
+static bool say_wholly(struct analysis *analysis, struct slice name, const struct aliasing *found)
 {
 	bool each = found->groups == found->treatments;
 	bool said;
@@ -238,17 +281,17 @@ static bool say_wholly(struct analysis *analysis, const struct column *column, c
 			analysis, TOPIC_FAIRNESS, SEVERITY_WARNING, NAN,
 			"No two treatments share a %.*s: whatever the %.*s does and whatever the treatment does "
 			"can't be told apart in this run.",
-			SLICE_ARG(column->name), SLICE_ARG(column->name));
+			SLICE_ARG(name), SLICE_ARG(name));
 	else
 		said = sentence_say(
 			analysis, TOPIC_FAIRNESS, SEVERITY_WARNING, NAN,
 			"The treatments fall into %zu groups that have no %.*s in common: between groups, the "
 			"effect of the %.*s can't be told from that of the treatments.",
-			found->groups, SLICE_ARG(column->name), SLICE_ARG(column->name));
-	return said && (!weighs(column) || say_tare(analysis));
+			found->groups, SLICE_ARG(name), SLICE_ARG(name));
+	return said;
 }
 
-static bool say_partly(struct analysis *analysis, const struct column *column, const struct aliasing *found)
+static bool say_partly(struct analysis *analysis, struct slice name, const struct aliasing *found)
 {
 	const struct response *response = &analysis->comparison.response;
 
@@ -257,13 +300,14 @@ static bool say_partly(struct analysis *analysis, const struct column *column, c
 		found->effect,
 		"The %.*s is unevenly spread over the treatments (association %s on a scale from 0 to 1), so a part "
 		"of its effect may stand in the differences; within treatments it made up to %s %s.",
-		SLICE_ARG(column->name), words_number(found->association, 2).text, words_spread(found->effect).text,
+		SLICE_ARG(name), words_number(found->association, 2).text, words_spread(found->effect).text,
 		response->difference_unit);
 }
 
 /* One circumstance; *alone tells that it is not mixed up with the treatments by itself, and varies. */
 static bool say_column(struct analysis *analysis, size_t c, bool *alone)
 {
+	const struct column *column = &analysis->run->columns[c];
 	struct aliasing found;
 
 	*alone = false;
@@ -272,12 +316,28 @@ static bool say_column(struct analysis *analysis, size_t c, bool *alone)
 	if (found.treatments < 2 || found.levels < 2)
 		return true;
 	if (found.groups > 1)
-		return say_wholly(analysis, &analysis->run->columns[c], &found);
+		return say_wholly(analysis, column->name, &found) && (!weighs(column) || say_tare(analysis));
 	/* nearly one word a brew is a label, not a circumstance: nothing can be said of it */
 	*alone = 2 * found.levels <= found.brews;
 	if (found.levels < found.brews && found.association >= ASSOCIATION_SOME)
-		return say_partly(analysis, &analysis->run->columns[c], &found);
+		return say_partly(analysis, column->name, &found);
 	return true;
+}
+
+/* Nothing but the readings themselves tells which meter read what, so no column of the manifest need name it. */
+static bool say_meter(struct analysis *analysis)
+{
+	struct aliasing found;
+
+	if (!response_from_readings(&analysis->comparison.response))
+		return true;
+	if (!aliasing_measure(&found, analysis, ALIASING_METER, NULL))
+		return false;
+	if (found.treatments < 2 || found.levels < 2)
+		return true;
+	if (found.groups > 1)
+		return say_wholly(analysis, SLICE_OF("meter"), &found);
+	return found.association < ASSOCIATION_SOME || say_partly(analysis, SLICE_OF("meter"), &found);
 }
 
 bool aliasing_say(struct analysis *analysis)
@@ -295,5 +355,5 @@ bool aliasing_say(struct analysis *analysis)
 		if (alone && count < JOINT_COLUMNS)
 			columns[count++] = c;
 	}
-	return joint_aliasing_say(analysis, columns, count);
+	return say_meter(analysis) && joint_aliasing_say(analysis, columns, count);
 }

@@ -1,13 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* aliasing.h: is a circumstance (scale, server, operator, any column of words) mixed up with the treatments? */
+/* aliasing.h: is a circumstance (scale, server, operator, meter, any column of words) mixed up with the treatments? */
 #ifndef BREWSPREAD_ALIASING_H
 #define BREWSPREAD_ALIASING_H
 
 #include "analysis.h"
 
+/* In place of a column: the meter that made a reading. What is counted as brews is then readings that count. */
+#define ALIASING_METER SIZE_MAX
+
 /* How a column of words lies over the treatments. */
 struct aliasing {
-	size_t levels;     /* different words among the brews that are compared */
+	size_t levels;     /* different words (or meters) among the brews that are compared */
 	size_t treatments; /* among those brews */
 	size_t brews;
 	/*
@@ -21,12 +24,12 @@ struct aliasing {
 };
 
 /*
- * Measures column c over the brews that have a response. group_of, which may be NULL, takes each treatment's group (SIZE_MAX:
+ * Measures column c, or ALIASING_METER, over the brews that have a response. group_of, which may be NULL, takes each treatment's group (SIZE_MAX:
  * not among the brews). False without memory.
  */
 bool aliasing_measure(struct aliasing *out, const struct analysis *analysis, size_t c, size_t *group_of);
 
-/* Adds a sentence for each column that is wholly or partly mixed up with the treatments. False without memory. */
+/* Adds a sentence for each column, and for the meter, that is wholly or partly mixed up with the treatments. False without memory. */
 bool aliasing_say(struct analysis *analysis);
 
 #endif

@@ -41,10 +41,11 @@ enum brew_flag {
 struct brew_result {
 	size_t first, count; /* its readings: analysis->by_brew[first … first + count), in order of id */
 	size_t used;         /* readings that count */
+	size_t meters;       /* that made them */
 	double tds_percent;  /* mean of them, corrected */
-	double tds_sd;       /* NaN below two */
+	double tds_sd; /* of the readings about the mean of their meter, with used - meters degrees of freedom; NaN at 0 */
 	double tds_min, tds_max;
-	double tds_drift; /* last less first of those used; NaN below two */
+	double tds_drift; /* last less first of one meter's, the largest in size; NaN where none read twice */
 	double temp_c;    /* mean of those told */
 	double waited_s;  /* from brewing to the first reading; NaN: not known */
 	struct yield yield;
@@ -82,7 +83,6 @@ struct treatment_result {
 	char letters[32]; /* "a", "bc"; "" where no letters can be given */
 };
 
-/* Spread of the readings of one cup. */
 /* Samples that their correction says something of. */
 struct corrected_samples {
 	size_t far;          /* CORRECTION_FAR_FROM_ZERO */
@@ -91,8 +91,9 @@ struct corrected_samples {
 	double worst;        /* possible_error_percent of those without a temperature, the largest */
 };
 
+/* Spread of the readings of one cup by one meter. */
 struct repeatability {
-	double s_r; /* pooled, % TDS; NaN without a cup of two readings, unless the settings know of earlier runs */
+	double s_r; /* pooled, % TDS; NaN without a cup read twice by one meter, unless the settings know of earlier runs */
 	double df;
 	double lower, upper; /* interval of s_r */
 	double limit;        /* two readings of one cup differ by no more in 95 of 100 cases */
@@ -102,12 +103,12 @@ struct repeatability {
 	bool from_history;   /* s_r and df are those of earlier runs: no cup was read twice */
 	double yield_s_r;    /* s_r in yield points, at the run's mean beverage/dose */
 	double yield_limit;
-	size_t cups;                          /* with two readings or more */
+	size_t cups;                          /* with two readings or more by one meter */
 	double cochran, cochran_5, cochran_1; /* NaN: not tested */
 	size_t cochran_brew;                  /* the brew that scatters most */
 	double k_limit_5;                     /* of mandel_k at 5 %, for the commonest number of readings; NaN */
 	double k_limit;                       /* … at 1 % */
-	double drift;                         /* % TDS per further reading, pooled over cups; NaN */
+	double drift;                         /* % TDS per further reading by a meter, pooled over cups; NaN */
 	double drift_p;
 };
 

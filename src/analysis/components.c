@@ -17,14 +17,17 @@ struct parts {
 	size_t count;
 	size_t blocks;
 	bool balanced; /* every cup is read equally often: the analysis of variance is then as good as the likelihood */
-	double inverse; /* sum of 1 / readings */
+	double inverse;    /* sum of 1 / readings */
+	double df_reading; /* of the readings about the mean of their cup and meter */
 };
 
 /* A reading moves the response along the slope at its brew: exact for percolation, and for TDS itself. */
 static void add_brew(const struct analysis *analysis, struct parts *parts, size_t b)
 {
 	const struct brew_result *brew = &analysis->brews[b];
-	double spread = brew->tds_sd * (analysis->comparison.response.is_yield ? brew->yield_per_tds : 1.0);
+	/* a cup that each meter read once tells nothing of readings: the others' spread stands for its own */
+	double sd = isfinite(brew->tds_sd) ? brew->tds_sd : analysis->repeatability.s_r;
+	double spread = sd * (analysis->comparison.response.is_yield ? brew->yield_per_tds : 1.0);
 
 	parts->brews[parts->count] = (struct brew_summary){
 		.n = brew->used,
@@ -35,6 +38,7 @@ static void add_brew(const struct analysis *analysis, struct parts *parts, size_
 	};
 	parts->balanced = parts->balanced && brew->used == parts->brews[0].n;
 	parts->inverse += 1.0 / (double)brew->used;
+	parts->df_reading += (double)(brew->used - brew->meters);
 	parts->count++;
 }
 
@@ -52,8 +56,9 @@ static struct nested_anova anova_of(const struct analysis *analysis, const struc
 		.ms_brew = each * comparison->s_brew * comparison->s_brew,
 		.k1 = each,
 	};
-	double s_r = brew_pooled_sd(parts->brews, parts->count, &anova.df_reading);
+	double s_r = brew_pooled_sd(parts->brews, parts->count, NULL);
 
+	anova.df_reading = parts->df_reading;
 	anova.ms_reading = anova.var_reading = s_r * s_r;
 	anova.var_brew_raw = (anova.ms_brew - anova.ms_reading) / anova.k1;
 	anova.var_brew = fmax(anova.var_brew_raw, 0);

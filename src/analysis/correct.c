@@ -251,3 +251,20 @@ bool correct_counts(const struct analysis *analysis, size_t reading)
 	return r->role == READING_SAMPLE && r->brew != READING_NO_BREW && reading_used(r) &&
 	       isfinite(analysis->corrections[reading].tds_percent);
 }
+
+bool correct_meter_counts(const struct analysis *analysis, size_t meter)
+{
+	for (size_t i = 0; i < analysis->run->reading_count; i++)
+		if (analysis->run->readings[i].meter == meter && correct_counts(analysis, i))
+			return true;
+	return false;
+}
+
+size_t correct_meters(const struct analysis *analysis)
+{
+	size_t count = 0;
+
+	for (size_t m = 0; m < analysis->run->meter_count; m++)
+		count += correct_meter_counts(analysis, m);
+	return count;
+}

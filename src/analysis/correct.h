@@ -15,4 +15,10 @@ enum status correct_readings(struct analysis *analysis, struct error *error) MUS
 /* Does the reading count in the statistics: joined, not excluded, and with a corrected value? */
 bool correct_counts(const struct analysis *analysis, size_t reading);
 
+/* Is there a reading by run->meters[meter] that counts? */
+bool correct_meter_counts(const struct analysis *analysis, size_t meter);
+
+/* How many meters have readings that count. */
+size_t correct_meters(const struct analysis *analysis);
+
 #endif

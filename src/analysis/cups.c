@@ -82,13 +82,36 @@ static bool steady(const double *x, size_t n)
 	return n >= 3 && (up || down);
 }
 
-static void cup_describe(struct analysis *analysis, size_t b, double *values)
+/* Takes up the cup's readings that one meter made; returns how many. What differs between meters is no scatter of readings. */
+static size_t take_meter(struct analysis *analysis, struct brew_result *brew, size_t meter, double *values, double *ss)
+{
+	struct brew_summary summary;
+	size_t n = 0;
+
+	for (size_t k = brew->first; k < brew->first + brew->count; k++) {
+		size_t i = analysis->by_brew[k];
+
+		if (analysis->run->readings[i].meter == meter && correct_counts(analysis, i))
+			values[n++] = analysis->corrections[i].tds_percent;
+	}
+	if (n == 0)
+		return 0;
+	summary = brew_summary_of(values, n);
+	brew->meters++;
+	*ss += summary.ss;
+	if (n > 1 && !(fabs(values[n - 1] - values[0]) <= fabs(brew->tds_drift)))
+		brew->tds_drift = values[n - 1] - values[0];
+	if (steady(values, n))
+		brew->flags |= BREW_DRIFTING; /* taken back once the limit is known and not exceeded */
+	return n;
+}
+
+static void cup_circumstances(struct analysis *analysis, size_t b)
 {
 	const struct run *run = analysis->run;
 	struct brew_result *brew = &analysis->brews[b];
 	double temps = 0, told = 0;
 	int64_t first_us = READING_NO_TIME;
-	size_t n = 0;
 
 	for (size_t k = brew->first; k < brew->first + brew->count; k++) {
 		size_t i = analysis->by_brew[k];
@@ -96,26 +119,32 @@ static void cup_describe(struct analysis *analysis, size_t b, double *values)
 
 		if (first_us == READING_NO_TIME)
 			first_us = reading->taken_us;
-		if (!correct_counts(analysis, i))
+		if (!correct_counts(analysis, i) || isnan(reading->temp_c))
 			continue;
-		values[n++] = analysis->corrections[i].tds_percent;
-		if (!isnan(reading->temp_c)) {
-			temps += reading->temp_c;
-			told++;
-		}
+		temps += reading->temp_c;
+		told++;
 	}
-	brew->used = n;
-	brew->tds_percent = values_mean(values, n);
-	brew->tds_sd = values_sd(values, n);
-	brew->tds_min = values_min(values, n);
-	brew->tds_max = values_max(values, n);
-	brew->tds_drift = n > 1 ? values[n - 1] - values[0] : NAN;
 	brew->temp_c = told > 0 ? temps / told : NAN;
 	brew->waited_s = NAN;
 	if (run->brews[b].brewed_us != READING_NO_TIME && first_us != READING_NO_TIME)
 		brew->waited_s = (double)(first_us - run->brews[b].brewed_us) / 1e6;
-	if (steady(values, n))
-		brew->flags |= BREW_DRIFTING; /* taken back once the limit is known and not exceeded */
+}
+
+static void cup_describe(struct analysis *analysis, size_t b, double *values)
+{
+	struct brew_result *brew = &analysis->brews[b];
+	double ss = 0;
+	size_t n = 0;
+
+	brew->tds_drift = NAN;
+	for (size_t m = 0; m < analysis->run->meter_count; m++)
+		n += take_meter(analysis, brew, m, values + n, &ss);
+	brew->used = n;
+	brew->tds_percent = values_mean(values, n);
+	brew->tds_sd = n > brew->meters ? sqrt(ss / (double)(n - brew->meters)) : NAN;
+	brew->tds_min = values_min(values, n);
+	brew->tds_max = values_max(values, n);
+	cup_circumstances(analysis, b);
 	if ((double)n < analysis->settings->readings_wanted)
 		brew->flags |= BREW_FEW_READINGS;
 }
@@ -174,30 +203,62 @@ static void unmark_small_drifts(struct analysis *analysis)
 }
 
 struct cup_scratch {
-	struct brew_summary *groups;
-	size_t *brew_of; /* parallel to groups */
-	size_t *start;   /* one more than groups */
+	struct brew_summary *groups; /* a cup each, as if one meter had read it: spread about each meter's own mean */
+	size_t *brew_of;             /* parallel to groups */
+	size_t *start;               /* of a cup's readings by one meter; one more than there are of those */
 	double *k;
 	size_t count;
+	size_t strata;
 };
+
+static void strata_add(struct cup_scratch *scratch, const struct analysis *analysis, size_t b, size_t at)
+{
+	const struct run *run = analysis->run;
+	const struct brew_result *brew = &analysis->brews[b];
+
+	for (size_t m = 0; m < run->meter_count; m++) {
+		size_t n = 0;
+
+		for (size_t k = brew->first; k < brew->first + brew->count; k++)
+			n += run->readings[analysis->by_brew[k]].meter == m &&
+			     correct_counts(analysis, analysis->by_brew[k]);
+		if (n > 0)
+			scratch->start[scratch->strata++] = at;
+		at += n;
+	}
+}
 
 static void scratch_fill(struct cup_scratch *scratch, const struct analysis *analysis)
 {
 	size_t at = 0;
 
 	for (size_t b = 0; b < analysis->run->brew_count; b++) {
-		size_t n = analysis->brews[b].used;
+		const struct brew_result *brew = &analysis->brews[b];
+		size_t df = brew->used - brew->meters;
 
-		if (n == 0)
+		if (brew->used == 0)
 			continue;
-		scratch->groups[scratch->count] = brew_summary_of(analysis->cup_values + at, n);
-		scratch->groups[scratch->count].treatment = analysis->run->brews[b].treatment;
+		scratch->groups[scratch->count] = (struct brew_summary){
+			.n = df + 1,
+			.mean = brew->tds_percent,
+			.ss = df > 0 ? brew->tds_sd * brew->tds_sd * (double)df : 0,
+			.treatment = analysis->run->brews[b].treatment,
+		};
 		scratch->brew_of[scratch->count] = b;
-		scratch->start[scratch->count] = at;
-		at += n;
+		strata_add(scratch, analysis, b, at);
+		at += brew->used;
 		scratch->count++;
 	}
-	scratch->start[scratch->count] = at;
+	scratch->start[scratch->strata] = at;
+}
+
+static size_t count_strata(const struct analysis *analysis)
+{
+	size_t strata = 0;
+
+	for (size_t b = 0; b < analysis->run->brew_count; b++)
+		strata += analysis->brews[b].meters;
+	return strata;
 }
 
 static void mark_mandel(struct analysis *analysis, const struct cup_scratch *scratch)
@@ -252,7 +313,7 @@ static void repeatability_fill(struct analysis *analysis, struct cup_scratch *sc
 	mark_spread(analysis, scratch->groups, scratch->count, scratch->brew_of);
 	mandel_k(scratch->k, scratch->groups, scratch->count);
 	mark_mandel(analysis, scratch);
-	drift = drift_pooled_slope(NULL, analysis->cup_values, scratch->start, scratch->count);
+	drift = drift_pooled_slope(NULL, analysis->cup_values, scratch->start, scratch->strata);
 	r->drift = drift.slope;
 	r->drift_p = drift.p;
 	unmark_small_drifts(analysis);
@@ -264,7 +325,7 @@ enum status cups_repeatability(struct analysis *analysis, struct error *error)
 	struct cup_scratch scratch = {
 		.groups = calloc(brews + 1, sizeof(*scratch.groups)),
 		.brew_of = calloc(brews + 1, sizeof(*scratch.brew_of)),
-		.start = calloc(brews + 1, sizeof(*scratch.start)),
+		.start = calloc(count_strata(analysis) + 1, sizeof(*scratch.start)),
 		.k = calloc(brews + 1, sizeof(*scratch.k)),
 	};
 	enum status status = STATUS_OK;

@@ -3,10 +3,16 @@
 
 #include <math.h>
 
+#include "correct.h"
 #include "sentences.h"
 
 #define BREWING_ALONE \
 	80 /* % of the variance of a brew's value: what readings leave to gain is then little; a judgement */
+
+static const char *by_one_meter(const struct analysis *analysis)
+{
+	return correct_meters(analysis) > 1 ? " by the same meter" : "";
+}
 
 static bool say_repeatability(struct analysis *analysis)
 {
@@ -14,14 +20,15 @@ static bool say_repeatability(struct analysis *analysis)
 
 	if (!isfinite(r->s_r))
 		return sentence_say(analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
-		                    "No cup was read twice, so the meter's own scatter is not known from this run.");
+		                    "No cup was read twice%s, so the meter's own scatter is not known from this run.",
+		                    by_one_meter(analysis));
 	if (r->from_history)
 		return sentence_say(
 			analysis, TOPIC_METER, SEVERITY_NOTE, r->yield_limit,
-			"No cup was read twice. In earlier runs in the ledger readings of one cup scattered on this meter with a "
+			"No cup was read twice%s. In earlier runs in the ledger readings of one cup scattered on this meter with a "
 			"standard deviation of %s %% TDS (%.0f degrees of freedom), which is taken for this run too: two readings "
 			"of the same cup may differ by %s %% TDS, or %s yield points, through the meter alone.",
-			words_spread(r->s_r).text, r->df, words_spread(r->limit).text,
+			by_one_meter(analysis), words_spread(r->s_r).text, r->df, words_spread(r->limit).text,
 			words_spread(r->yield_limit).text);
 	if (r->step_limited)
 		return sentence_say(
@@ -111,38 +118,91 @@ static bool say_drift(struct analysis *analysis)
 		words_spread(fabs(r->drift)).text, r->drift > 0 ? "higher" : "lower", words_p(r->drift_p).text);
 }
 
-static bool say_zeros(struct analysis *analysis)
+struct zeros { /* of one meter */
+	size_t usable;
+	double low, high;
+};
+
+static struct zeros zeros_of(const struct analysis *analysis, size_t meter)
 {
-	double low = INFINITY, high = -INFINITY;
-	size_t usable = 0;
+	struct zeros zeros = { 0, INFINITY, -INFINITY };
 
 	for (size_t i = 0; i < analysis->zero_count; i++) {
 		double tds = analysis->zeros[i].tds_percent;
 
-		if (!isfinite(tds))
+		if (!isfinite(tds) || analysis->run->readings[analysis->zeros[i].reading].meter != meter)
 			continue;
-		usable++;
-		low = fmin(low, tds);
-		high = fmax(high, tds);
+		zeros.usable++;
+		zeros.low = fmin(zeros.low, tds);
+		zeros.high = fmax(zeros.high, tds);
 	}
-	if (analysis->readings_used == 0)
-		return true;
+	return zeros;
+}
+
+/* name: empty where there is one meter only. */
+static bool say_zero(struct analysis *analysis, const struct zeros *zeros, struct slice name)
+{
+	struct words checks = words_count(zeros->usable, "reading", "readings");
+	struct words low = words_signed(zeros->low, 3), high = words_signed(zeros->high, 3);
+	bool range = zeros->low != zeros->high;
+
+	if (name.len == 0)
+		return sentence_say(
+			analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
+			"%s of distilled water put the meter's zero off by %s%s%s %% TDS; every reading is corrected "
+			"for it.",
+			checks.text, low.text, range ? " to " : "", range ? high.text : "");
+	return sentence_say(
+		analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
+		"%s of distilled water put the zero of meter %.*s off by %s%s%s %% TDS; every reading of that meter is "
+		"corrected for it.",
+		checks.text, SLICE_ARG(name), low.text, range ? " to " : "", range ? high.text : "");
+}
+
+/* A zero of one meter says nothing of another's. */
+static bool say_each_zero(struct analysis *analysis)
+{
+	for (size_t m = 0; m < analysis->run->meter_count; m++) {
+		struct zeros zeros = zeros_of(analysis, m);
+		struct slice name = analysis->run->meters[m].name;
+		bool said;
+
+		if (!correct_meter_counts(analysis, m))
+			continue;
+		if (zeros.usable > 0)
+			said = say_zero(analysis, &zeros, name);
+		else
+			said = sentence_say(
+				analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
+				"There is no reading of distilled water on meter %.*s, so its zero is taken on trust, while "
+				"readings of another meter are corrected for theirs. An error of it stands in every "
+				"difference between cups that the meters did not read alike.",
+				SLICE_ARG(name));
+		if (!said)
+			return false;
+	}
+	return true;
+}
+
+static bool say_zeros(struct analysis *analysis)
+{
+	size_t meters = correct_meters(analysis), usable = 0, meter = 0;
+	struct zeros zeros;
+
+	for (size_t i = 0; i < analysis->zero_count; i++)
+		usable += isfinite(analysis->zeros[i].tds_percent) &&
+		          correct_meter_counts(analysis, analysis->run->readings[analysis->zeros[i].reading].meter);
 	if (usable == 0)
 		return sentence_say(
 			analysis, TOPIC_METER, SEVERITY_WARNING, NAN,
 			"There is no reading of distilled water, so the meter's zero is taken on trust. An error of "
 			"it moves all yields alike and hardly changes the differences between them.");
-	if (low == high)
-		return sentence_say(
-			analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
-			"%s of distilled water put the meter's zero off by %s %% TDS; every reading is corrected "
-			"for it.",
-			words_count(usable, "reading", "readings").text, words_signed(low, 3).text);
-	return sentence_say(
-		analysis, TOPIC_METER, SEVERITY_NOTE, NAN,
-		"%s of distilled water put the meter's zero off by %s to %s %% TDS; every reading is corrected "
-		"for it.",
-		words_count(usable, "reading", "readings").text, words_signed(low, 3).text, words_signed(high, 3).text);
+	if (meters > 1)
+		return say_each_zero(analysis);
+	while (!correct_meter_counts(analysis, meter))
+		meter++;
+	zeros = zeros_of(analysis, meter);
+	return say_zero(analysis, &zeros, (struct slice){ 0 });
 }
 
 static bool say_temperatures(struct analysis *analysis)

@@ -73,7 +73,7 @@ static json_t *json_brew(const struct analysis *analysis, size_t b)
 	put_count(object, "readings_used", result->used);
 	put_number(object, "tds_percent", result->tds_percent);
 	put_number(object, "tds_sd", result->tds_sd);
-	put_number(object, "mandel_k", result->used > 1 ? result->mandel_k : NAN);
+	put_number(object, "mandel_k", result->used > result->meters ? result->mandel_k : NAN);
 	put_number(object, "mandel_h", result->mandel_h);
 	put_number(object, "tds_drift", result->tds_drift);
 	put_number(object, "temp_c", result->temp_c);

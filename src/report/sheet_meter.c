@@ -37,7 +37,7 @@ static const struct column_head cup_heads[SHEET_COLUMNS] = {
 	{ "k", "spread against the pooled one (Mandel)", 10, .words = false },
 	{ "h", "value against its treatment's other brews (Mandel)", 10, .words = false },
 	{ "Beyond a limit", "k or h, for its own number of readings or brews", 16, .words = true },
-	{ "df", "readings - 1", 8, .words = false },
+	{ "df", "readings less meters", 8, .words = false },
 	{ "Squares", "df × s²", 12, .words = false },
 };
 
@@ -301,10 +301,11 @@ static void write_from_brews(struct book *book, struct pen *pen, size_t b, enum 
 
 static void write_squares(struct pen *pen, const struct brew_result *brew)
 {
-	double df = brew->used > 0 ? (double)brew->used - 1.0 : 0.0;
+	double df = (double)(brew->used - brew->meters);
 
-	pen_formula(pen, df, STYLE_COUNT, "MAX(%s-1,0)", cell_name(CUPS_READINGS, pen->row).text);
-	if (brew->used > 1)
+	pen_formula(pen, df, STYLE_COUNT, "MAX(%s-%zu,0)", cell_name(CUPS_READINGS, pen->row).text,
+	            brew->meters > 0 ? brew->meters : 1);
+	if (df > 0)
 		pen_formula(pen, df * brew->tds_sd * brew->tds_sd, style_decimals(STYLE_DECIMALS, 6), "%s*%s^2",
 		            cell_name(CUPS_DF, pen->row).text, cell_name(CUPS_SD, pen->row).text);
 	else
@@ -343,7 +344,7 @@ static void write_cup(struct book *book, struct pen *pen, size_t b)
 	pen_formula(pen, brew->tds_max - brew->tds_min, style, "%s-%s", cell_name(CUPS_MAX, pen->row).text,
 	            cell_name(CUPS_MIN, pen->row).text);
 	pen_number(pen, brew->tds_drift, style_decimals(STYLE_SIGNED, book->layout.tds_decimals + 1));
-	pen_number(pen, brew->used > 1 ? brew->mandel_k : NAN, style_decimals(STYLE_DECIMALS, 2));
+	pen_number(pen, brew->used > brew->meters ? brew->mandel_k : NAN, style_decimals(STYLE_DECIMALS, 2));
 	if (isfinite(brew->mandel_h))
 		pen_number(pen, brew->mandel_h, style_decimals(STYLE_SIGNED, 2));
 	else

@@ -12,6 +12,7 @@
 #include "ledger_read.h"
 
 #define CLOCK_SLACK_US 2e6 /* that a clock is drawn back by without a word, as time servers do */
+#define DAY_US         (86400 * INT64_C(1000000))
 
 enum { CLOCKS_TOLD = 10, NAMES_LISTED = 20 };
 
@@ -171,7 +172,7 @@ static enum status take_line(void *context, const struct ledger_row *row, struct
 {
 	struct feed *feed = context;
 	const struct ledger_entry *entry = &row->entry;
-	int64_t taken_us = ledger_row_taken_us(row);
+	int64_t taken_us = ledger_row_taken_us(row), at_us;
 	struct audit_reading reading;
 
 	feed->lines++;
@@ -180,9 +181,12 @@ static enum status take_line(void *context, const struct ledger_row *row, struct
 		return error_set(error, STATUS_MEMORY, "no memory for the audit");
 	if (!feed->last)
 		return STATUS_OK; /* added since the audit began */
+	at_us = taken_us != READING_NO_TIME ? taken_us : entry->received_us;
+	if (feed->query->since_us != 0 && at_us < feed->query->since_us)
+		return STATUS_OK;
 	reading = (struct audit_reading){
 		.id = entry->id,
-		.at_us = taken_us != READING_NO_TIME ? taken_us : entry->received_us,
+		.at_us = at_us,
 		.source = entry->paste != 0 ? entry->paste : -1 - feed->epoch,
 		.run = entry->run,
 		.label = row->label,
@@ -249,7 +253,11 @@ static enum status survive(struct feed *feed, enum status status, const struct e
 
 static enum status feed_all(struct feed *feed, struct ledger *ledger, struct error *error)
 {
-	struct ledger_query lines = { .meter = feed->query->meter, .since_us = feed->query->since_us };
+	/* the ledger knows when lines arrived: later than they were taken, save for a time written without its zone */
+	struct ledger_query lines = {
+		.meter = feed->query->meter,
+		.since_us = feed->query->since_us != 0 ? feed->query->since_us - DAY_US : 0,
+	};
 	enum status status = ledger_each_meter(ledger, take_meter, feed, error);
 
 	if (status == STATUS_OK && feed->meter_count == 0 && feed->query->meter.len > 0)
@@ -285,16 +293,14 @@ enum status audit_feed_ledger(struct audit *audit, struct ledger *ledger, const 
 
 /* -- text -------------------------------------------------------------------------------------- */
 
-static enum status take_reading(struct feed *feed, const struct reading *from, int64_t number, int64_t *at_us,
+static enum status take_reading(struct feed *feed, const struct reading *from, int64_t number, int64_t at_us,
                                 const uint32_t *index, struct error *error)
 {
 	struct audit_reading reading;
 
-	if (from->taken_us != READING_NO_TIME)
-		*at_us = from->taken_us;
 	reading = (struct audit_reading){
 		.id = from->id,
-		.at_us = *at_us,
+		.at_us = at_us,
 		.source = number,
 		.run = number,
 		.label = from->label,
@@ -304,7 +310,7 @@ static enum status take_reading(struct feed *feed, const struct reading *from, i
 		.meter = index ? index[from->meter] : 0,
 		.role = from->role,
 		.flags = from->flags,
-		.timed = *at_us != READING_NO_TIME,
+		.timed = at_us != READING_NO_TIME,
 	};
 	watch_year(feed, from->taken_us, from->id);
 	return audit_add(feed->audit, &reading) ? STATUS_OK :
@@ -324,13 +330,15 @@ enum status audit_feed_run(struct audit *audit, const struct run *run, size_t fi
 	for (size_t i = first; status == STATUS_OK && i < run->reading_count; i++) {
 		const struct reading *reading = &run->readings[i];
 
-		if (query->since_us != 0 && reading->taken_us != READING_NO_TIME && reading->taken_us < query->since_us)
+		if (reading->taken_us != READING_NO_TIME)
+			at_us = reading->taken_us;
+		if (query->since_us != 0 && at_us != READING_NO_TIME && at_us < query->since_us)
 			continue;
 		if (query->meter.len > 0 && !slice_equal(run->meters[reading->meter].name, query->meter))
 			continue;
 		if (!feed.file)
 			feed.file = reading->place.file;
-		status = take_reading(&feed, reading, number, &at_us, index, error);
+		status = take_reading(&feed, reading, number, at_us, index, error);
 	}
 	if (status == STATUS_OK)
 		tell_rest(&feed);

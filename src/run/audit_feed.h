@@ -10,7 +10,7 @@
 
 struct audit_feed_query {
 	struct slice meter; /* name; empty: all */
-	int64_t since_us;   /* received then or later; 0: no limit */
+	int64_t since_us;   /* taken then or later, or received then where a reading tells no time; 0: no limit */
 };
 
 /*

@@ -68,6 +68,19 @@ change_ledger() {
 	[[ $stderr == *'--since is "yesterday"; expected a day such as 2026-03-01'* ]]
 }
 
+@test "--since goes by when a reading was taken, not by when its text was pasted" {
+	bench_with "$fixtures/audit/months.txt"
+	run audit bench --since 2026-09-01
+	[[ $output == 'meter: '*', from 2026-09-05 to 2026-09-26'* ]]
+	# the same readings as from the text itself
+	audit "$fixtures/audit/months.txt" --since 2026-09-01 --json >text.json || true
+	audit bench --since 2026-09-01 --json >ledger.json || true
+	[ "$(json 'd["meters"][0]["counts"]["readings"]' <ledger.json)" = "$(json 'd["meters"][0]["counts"]["readings"]' <text.json)" ]
+	# a line without a time is as old as the line before it
+	printf '2026-03-14 09:00 zero 0.00\nA1 1.40 1.41\n2026-09-05 09:00 zero 0.00\nA1 1.40 1.41\n' >two-days.txt
+	[ "$(audit two-days.txt --since 2026-09-01 --json | json 'd["meters"][0]["counts"]["readings"]')" = 3 ]
+}
+
 @test "the numbers as JSON: pooled over cups as by hand" {
 	cat >two-cups.txt <<-'END'
 		2026-03-14 09:00 zero 0.00

@@ -364,6 +364,106 @@ static void a_scale_of_its_own_for_each_treatment_is_said(void **state)
 	finish(analysis, run);
 }
 
+/* Six cups, each read three times by each of two meters; right shows what left shows and shift more. */
+static struct run *two_meters(double shift)
+{
+	static const double apart[] = { 0.00, -0.01, 0.01 };
+	struct run *run = two_treatments();
+	uint16_t right = build_meter(run, "right");
+	double first[6];
+
+	run->meters[0].name = SLICE_OF("left");
+	for (size_t i = 0; i < 6; i++)
+		first[i] = run->readings[i].shown.value;
+	run->reading_count = 0;
+	for (uint32_t b = 0; b < 6; b++)
+		for (size_t i = 0; i < 6; i++)
+			build_reading(run, b, first[b] + apart[i % 3] + (i < 3 ? 0 : shift))->meter = i < 3 ? 0 : right;
+	return run;
+}
+
+static void meters_apart_are_no_scatter_of_readings(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_meters(0.05);
+	struct analysis *analysis = analyse(run, &settings);
+	const struct repeatability *r = &analysis->repeatability;
+
+	(void)state;
+	/* by hand: each meter's three readings of a cup have s = 0.01, on 2 degrees of freedom; 12 such groups */
+	assert_near(r->s_r, 0.01, 1e-12);
+	assert_near(r->df, 24, 0);
+	assert_int_equal(r->cups, 6);
+	assert_near(analysis->brews[0].tds_sd, 0.01, 1e-12);
+	assert_near(analysis->brews[0].mandel_k, 1, 1e-9);
+	/* the mean is still that of all of them */
+	assert_near(analysis->brews[0].tds_percent, 1.425, 1e-12);
+	/* slope within a group over 1, 2, 3: (0.01 - 0.00) / 2 */
+	assert_near(r->drift, 0.005, 1e-12);
+	/* the variance of readings in yield points: (14 · 0.01)² */
+	assert_near(analysis->components.reading.variance, 0.14 * 0.14, 1e-9);
+	assert_near(analysis->components.reading.df, 24, 0);
+	assert_false(says(analysis, TOPIC_FAIRNESS, "meter"));
+	finish(analysis, run);
+}
+
+static void cups_read_once_by_each_meter_tell_no_scatter(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+	uint16_t right = build_meter(run, "right");
+
+	(void)state;
+	for (uint32_t b = 0; b < 6; b++)
+		build_reading(run, b, run->readings[b].shown.value + 0.02)->meter = right;
+	analysis = analyse(run, &settings);
+	assert_true(isnan(analysis->repeatability.s_r));
+	assert_true(isnan(analysis->repeatability.drift));
+	assert_true(says(analysis, TOPIC_METER, "No cup was read twice by the same meter"));
+	finish(analysis, run);
+}
+
+static void a_meter_of_its_own_for_each_treatment_is_said(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	uint16_t right = build_meter(run, "right");
+	struct analysis *analysis;
+
+	(void)state;
+	for (size_t i = 3; i < 6; i++)
+		run->readings[i].meter = right;
+	analysis = analyse(run, &settings);
+	assert_true(says(analysis, TOPIC_FAIRNESS, "No two treatments share a meter"));
+	assert_false(says(analysis, TOPIC_FAIRNESS, "a tare wrong"));
+	finish(analysis, run);
+	/* one cup of the other treatment on the same meter: 3 of 3 and 1 of 3, V = √(1/2) by hand (χ² = 6 · 4/8) */
+	run = two_treatments();
+	right = build_meter(run, "right");
+	run->readings[4].meter = run->readings[5].meter = right;
+	analysis = analyse(run, &settings);
+	assert_true(
+		says(analysis, TOPIC_FAIRNESS, "The meter is unevenly spread over the treatments (association 0.71"));
+	finish(analysis, run);
+}
+
+static void each_meter_has_a_zero_of_its_own(void **state)
+{
+	struct settings settings = standard();
+	struct run *run = two_meters(0.0);
+	struct analysis *analysis;
+
+	(void)state;
+	build_zero(run, 0.10);
+	analysis = analyse(run, &settings);
+	assert_true(says(analysis, TOPIC_METER,
+	                 "1 reading of distilled water put the zero of meter left off by +0.100 % TDS; "
+	                 "every reading of that meter is corrected for it."));
+	assert_true(says(analysis, TOPIC_METER, "There is no reading of distilled water on meter right"));
+	finish(analysis, run);
+}
+
 static void unequal_doses_are_said(void **state)
 {
 	static const double apart[] = { 20.0, 20.1, 20.0, 21.0, 21.1, 21.0 };
@@ -944,6 +1044,10 @@ int main(void)
 		cmocka_unit_test(an_unweighed_beverage_is_estimated_and_said),
 		cmocka_unit_test(a_slip_of_the_scale_is_flagged),
 		cmocka_unit_test(a_scale_of_its_own_for_each_treatment_is_said),
+		cmocka_unit_test(meters_apart_are_no_scatter_of_readings),
+		cmocka_unit_test(cups_read_once_by_each_meter_tell_no_scatter),
+		cmocka_unit_test(a_meter_of_its_own_for_each_treatment_is_said),
+		cmocka_unit_test(each_meter_has_a_zero_of_its_own),
 		cmocka_unit_test(unequal_doses_are_said),
 		cmocka_unit_test(brewing_one_after_the_other_is_said),
 		cmocka_unit_test(few_treatments_cannot_prove_a_cause),
