@@ -80,6 +80,7 @@ none_left_in_english() {
 	END
 	printf '%s 1.4 1.4 1.4\n' A1 A2 >cups.txt
 	printf '%s 1.5 1.5 1.5\n' B1 B2 >>cups.txt
+	echo 'ZZ 1.3' >>cups.txt
 	none_left_in_english brews.csv cups.txt --scale-accuracy 0.5
 	report brews.csv cups.txt --scale-accuracy 0.5 --summary
 	[[ $output == *"display's step"* ]]
