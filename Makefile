@@ -117,14 +117,15 @@ all: $(PROGRAM) $(LIB) $(MAN) $(COMPLETION) ## build the program: build/brewspre
 
 # -- building ----------------------------------------------------------------
 
-# Changes when the flags or the list of files do, so that both rebuild.
+# Changes when the flags or the list of files do, so that both rebuild. What one object alone is defined with is private:
+# this file would inherit it from whichever object asks first, and all would be built anew for another goal.
 $(BUILD)/flags: FORCE
 	@mkdir -p $(@D)
 	@printf '%s\n' '$(CC) $(subst ','\'',$(FLAGS)) $(LDFLAGS) $(VERSION) $(datadir)' $(LIB_SRC) >$@.new
 	@cmp -s $@.new $@ && rm $@.new || mv $@.new $@
 
-$(BUILD)/obj/src/base/version.o: DEFINES += -DBREWSPREAD_VERSION='"$(VERSION)"' -DBREWSPREAD_DATADIR='"$(datadir)/brewspread"'
-$(BUILD)/obj/tests/%.o: DEFINES += $(TEST_DEFINES)
+$(BUILD)/obj/src/base/version.o: private DEFINES += -DBREWSPREAD_VERSION='"$(VERSION)"' -DBREWSPREAD_DATADIR='"$(datadir)/brewspread"'
+$(BUILD)/obj/tests/%.o: private DEFINES += $(TEST_DEFINES)
 
 $(BUILD)/obj/%.o: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
@@ -300,8 +301,8 @@ lint-cppcheck:
 	@$(if $(LINT_SRC),$(CPPCHECK) $(filter-out -DMATHLIB%,$(DEFINES)) $(INCLUDES) $(LINT_SRC))
 
 $(BUILD)/lint/src/base/version.clang $(BUILD)/lint/src/base/version.tidy: \
-	DEFINES += -DBREWSPREAD_VERSION='"$(VERSION)"' -DBREWSPREAD_DATADIR='"$(datadir)/brewspread"'
-$(BUILD)/lint/tests/%.clang: DEFINES += $(TEST_DEFINES)
+	private DEFINES += -DBREWSPREAD_VERSION='"$(VERSION)"' -DBREWSPREAD_DATADIR='"$(datadir)/brewspread"'
+$(BUILD)/lint/tests/%.clang: private DEFINES += $(TEST_DEFINES)
 
 $(BUILD)/lint/%.clang: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
