@@ -50,6 +50,8 @@ struct archive {
 	struct error *error;
 };
 
+#define NAME_BEGIN 2166136261u
+
 /* Elements that are open, and the tag at hand. */
 struct nesting {
 	uint32_t names[ELEMENTS_DEEP]; /* hashed */
@@ -204,6 +206,12 @@ static void count_tags(struct look *look, const unsigned char *bytes, size_t len
 	}
 }
 
+/* FNV-1a */
+static uint32_t name_add(uint32_t name, unsigned char byte)
+{
+	return (name ^ byte) * 16777619u;
+}
+
 static void tag_end(struct nesting *nesting)
 {
 	bool closes = nesting->first == '/';
@@ -237,23 +245,65 @@ static void tag_byte(struct nesting *nesting, char byte)
 	nesting->broken = nesting->broken || byte == '<';
 	nesting->in_name = nesting->in_name && byte != ' ';
 	if (nesting->in_name && byte != '/')
-		nesting->name = (nesting->name ^ (unsigned char)byte) * 16777619u; /* FNV-1a */
+		nesting->name = name_add(nesting->name, (unsigned char)byte);
+}
+
+static void tag_begin(struct nesting *nesting)
+{
+	nesting->in_tag = nesting->in_name = true;
+	nesting->quoted = false;
+	nesting->first = nesting->last = '\0';
+	nesting->name = NAME_BEGIN;
+}
+
+/* As tag_byte() of each, at once. False, and nothing done: what ended it stands between quotes. */
+static bool tag_whole(struct nesting *nesting, const unsigned char *tag, size_t len)
+{
+	uint32_t name = NAME_BEGIN;
+	unsigned quotes = 0, begins = 0;
+	size_t i = 0;
+
+	for (; i < len && tag[i] != ' '; i++) {
+		name = tag[i] == '/' ? name : name_add(name, tag[i]);
+		begins += tag[i] == '<';
+	}
+	for (; i < len; i++) {
+		quotes += tag[i] == '"';
+		begins += tag[i] == '<';
+	}
+	if (quotes % 2 == 1)
+		return false;
+	nesting->first = len > 0 ? (char)tag[0] : '\0';
+	nesting->last = len > 0 ? (char)tag[len - 1] : '\0';
+	nesting->name = name;
+	nesting->broken = nesting->broken || begins > 0;
+	tag_end(nesting);
+	return true;
 }
 
 /* Each write that the library lost without noticing leaves a hole, where tags do not fit each other any more. */
 static void nest(struct nesting *nesting, const unsigned char *bytes, size_t len)
 {
-	for (size_t i = 0; i < len; i++) {
+	const unsigned char *at = bytes, *end = bytes + len;
+
+	while (at < end) {
+		const unsigned char *tag, *close;
+
 		if (nesting->in_tag) {
-			tag_byte(nesting, (char)bytes[i]);
-		} else if (bytes[i] == '<') {
-			nesting->in_tag = nesting->in_name = true;
-			nesting->quoted = false;
-			nesting->first = nesting->last = '\0';
-			nesting->name = 2166136261u;
-		} else if (bytes[i] == '>') {
-			nesting->broken = true;
+			tag_byte(nesting, (char)*at++);
+			continue;
 		}
+		tag = memchr(at, '<', (size_t)(end - at));
+		if (memchr(at, '>', (size_t)((tag ? tag : end) - at)))
+			nesting->broken = true;
+		if (!tag)
+			return;
+		at = tag + 1;
+		close = memchr(at, '>', (size_t)(end - at));
+		if (close && tag_whole(nesting, at, (size_t)(close - at)))
+			at = close + 1;
+		else
+			tag_begin(nesting);
 	}
 }
 
