@@ -196,7 +196,7 @@ json() { # one value of the JSON on standard input
 @test "the margin that holds stands on the method's sheet" {
 	"$BREWSPREAD" report brews.csv cups.txt -o out.xlsx >/dev/null
 	unzip -p out.xlsx xl/sharedStrings.xml >strings.xml
-	! grep -q 'not set</t></si><si><t[^>]*>Differences inside this margin' strings.xml
+	run ! grep -q 'not set</t></si><si><t[^>]*>Differences inside this margin' strings.xml
 	mkdir x && (cd x && unzip -q ../out.xlsx)
 	/usr/bin/python3 - <<-'END'
 		import openpyxl
