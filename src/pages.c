@@ -84,7 +84,7 @@ static void put_page_settings(const struct command *command)
 	for (const struct command_option *option = help_settings_options(); option->name; option++, before = " ,\n")
 		printf("%s.Fl Fl %s", before, option->name);
 	for (size_t i = 0; i < count; i++)
-		if (help_section_taken(command, defs[i].section))
+		if (help_setting_taken(command, &defs[i]))
 			printf("%s.Fl Fl %s", before, defs[i].name);
 	puts(" .");
 }
@@ -293,7 +293,7 @@ static void each_option(const struct command *command, option_writer *write)
 	for (size_t i = 0; i < count; i++) {
 		struct command_option setting = { defs[i].name, 0, help_setting_argument(&defs[i]), defs[i].text };
 
-		if (help_section_taken(command, defs[i].section))
+		if (help_setting_taken(command, &defs[i]))
 			write(command, &setting);
 	}
 	write(command, &help);

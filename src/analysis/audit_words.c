@@ -101,10 +101,10 @@ static bool say_repeatability(const struct about *about)
 		return SAY(
 			about, METER, WARNING,
 			"No cup was read twice, so how well this meter repeats is not known: read a cup three times.");
-	return SAY(about, METER, NOTE,
-	           "Readings of one cup spread with s = %s %% TDS (%s to %s at %.0f %%; %.0f degrees of freedom, %s).",
+	return SAY(about, METER, NOTE, "Readings of one cup spread with s = %s %% TDS (%s to %s at %.0f %%; %s, %s).",
 	           words_spread(meter->s_r).text, words_spread(meter->lower).text, words_spread(meter->upper).text,
-	           100 * query->confidence, meter->df, words_count(meter->spread.cups, "cup", "cups").text) &&
+	           100 * query->confidence, words_df(meter->df).text,
+	           words_count(meter->spread.cups, "cup", "cups").text) &&
 	       say_claim(about) &&
 	       SAY(about, METER, NOTE,
 	           "Two readings of one cup differ by no more than %s %% TDS, %s yield points at %.0f g from %.0f g, "
@@ -219,6 +219,10 @@ static bool say_zero(const struct about *about)
 			about, METER, WARNING,
 			"No zero check is there: an offset of this meter would be in every strength that it gave. Read "
 			"distilled water at the beginning and the end of each session.");
+	if (zero->checks == 1)
+		return SAY(about, METER, NOTE, "1 check of its zero: %s %% TDS.",
+		           words_signed(moments_mean(&zero->offset), 3).text) &&
+		       say_hourly(about) && say_monthly(about);
 	return SAY(about, METER, NOTE, "%s of its zero: %s %% TDS on average, from %s to %s.",
 	           words_count(zero->checks, "check", "checks").text, words_signed(moments_mean(&zero->offset), 3).text,
 	           words_signed(zero->offset.min, 3).text, words_signed(zero->offset.max, 3).text) &&
@@ -326,12 +330,11 @@ static bool say_brewing(const struct about *about)
 		return SAY(about, METER, NOTE,
 		           "Brews of one treatment differ with s = %s points, as the settings have it.",
 		           words_spread(query->brew_sd).text);
-	return SAY(
-		about, METER, NOTE,
-		"Brews of one treatment differ with s = %s points (%.0f degrees of freedom), %s; reading and weighing "
-		"are in that.",
-		words_spread(query->brew_sd).text, query->brew_df,
-		query->brew_from ? query->brew_from : "as the settings have it");
+	return SAY(about, METER, NOTE,
+	           "Brews of one treatment differ with s = %s points (%s), %s; reading and weighing "
+	           "are in that.",
+	           words_spread(query->brew_sd).text, words_df(query->brew_df).text,
+	           query->brew_from ? query->brew_from : "as the settings have it");
 }
 
 static bool say_effort(const struct about *about)
@@ -381,9 +384,9 @@ static bool say_excluded(const struct about *about)
 		return true;
 	return audit_note_add(about->audit, about->index, AUDIT_TOPIC_DATA,
 	                      share > EXCLUDED_MANY ? SEVERITY_WARNING : SEVERITY_NOTE,
-	                      "%s of %zu excluded by hand, %s %%%s.",
-	                      words_count((size_t)counts->excluded, "reading was", "readings were").text,
-	                      (size_t)counts->readings, words_number(100 * share, 1).text,
+	                      "%zu of %s %s excluded by hand, %s %%%s.", (size_t)counts->excluded,
+	                      words_count((size_t)counts->readings, "reading", "readings").text,
+	                      counts->excluded == 1 ? "was" : "were", words_number(100 * share, 1).text,
 	                      share > EXCLUDED_MANY ? ": what is left looks better than the meter is" : "");
 }
 

@@ -26,9 +26,9 @@ static bool say_repeatability(struct analysis *analysis)
 		return sentence_say(
 			analysis, TOPIC_METER, SEVERITY_NOTE, r->yield_limit,
 			"No cup was read twice%s. In earlier runs in the ledger readings of one cup scattered on this meter with a "
-			"standard deviation of %s %% TDS (%.0f degrees of freedom), which is taken for this run too: two readings "
+			"standard deviation of %s %% TDS (%s), which is taken for this run too: two readings "
 			"of the same cup may differ by %s %% TDS, or %s yield points, through the meter alone.",
-			by_one_meter(analysis), words_spread(r->s_r).text, r->df, words_spread(r->limit).text,
+			by_one_meter(analysis), words_spread(r->s_r).text, words_df(r->df).text, words_spread(r->limit).text,
 			words_spread(r->yield_limit).text);
 	if (r->step_limited)
 		return sentence_say(
@@ -41,10 +41,10 @@ static bool say_repeatability(struct analysis *analysis)
 	return sentence_say(
 		analysis, TOPIC_METER, SEVERITY_NOTE, r->yield_limit,
 		"Readings of one cup scatter with a standard deviation of %s %% TDS (%d %% interval %s to %s; "
-		"%.0f degrees of freedom from %s). Two readings of the same cup may differ by %s %% TDS, or %s "
+		"%s from %s). Two readings of the same cup may differ by %s %% TDS, or %s "
 		"yield points, through the meter alone.",
 		words_spread(r->s_r).text, (int)lround(analysis->settings->confidence * 100),
-		words_spread(r->lower).text, words_spread(r->upper).text, r->df,
+		words_spread(r->lower).text, words_spread(r->upper).text, words_df(r->df).text,
 		words_count(r->cups, "cup", "cups").text, words_spread(r->limit).text,
 		words_spread(r->yield_limit).text);
 }
@@ -245,9 +245,9 @@ static bool say_budget(struct analysis *analysis)
 	return sentence_say(
 		analysis, TOPIC_METER, SEVERITY_NOTE, budget->expanded,
 		"One yield, quoted alone, is known to about %s points either way (%d %%), as far as meter and scales "
-		"go; most of that comes from: %s (%.0f %% of the variance).",
-		words_spread(budget->expanded).text, (int)lround(budget->confidence * 100), largest->name,
-		largest->share);
+		"go; %s of that comes from: %s (%.0f %% of the variance).",
+		words_spread(budget->expanded).text, (int)lround(budget->confidence * 100),
+		largest->share > 50 ? "most" : "the largest part", largest->name, largest->share);
 }
 
 bool meter_say(struct analysis *analysis)

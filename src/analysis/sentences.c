@@ -103,6 +103,16 @@ struct words words_p(double p)
 	return words;
 }
 
+struct words words_df(double df)
+{
+	struct words number = words_number(df, 0);
+	struct words words = { .text = "" };
+
+	snprintf(words.text, sizeof(words.text), "%.20s degree%s of freedom", number.text,
+	         strcmp(number.text, "1") == 0 ? "" : "s");
+	return words;
+}
+
 struct words words_count(size_t count, const char *one, const char *more)
 {
 	struct words words = { .text = "" };

@@ -23,6 +23,9 @@ struct words words_spread(double value);
 struct words words_p(double p);
 
 /* "1 brew", "3 brews". */
+/* "1 degree of freedom", "12 degrees of freedom", as they are known whole. */
+struct words words_df(double df);
+
 struct words words_count(size_t count, const char *one, const char *more);
 
 /* A treatment's name for "%.*s". */

@@ -23,6 +23,7 @@ static double wait_of(const struct analysis *analysis, size_t brew, const void *
 
 static bool say_trend(struct analysis *analysis, const struct strata *strata, const char *over, const char *unit)
 {
+	bool order = unit[0] == '\0'; /* whole numbers */
 	const struct response *response = &analysis->comparison.response;
 	struct slope_test slope = drift_pooled_slope(strata->x, strata->y, strata->start, strata->treatments);
 	double size = slope.slope * (strata->high - strata->low);
@@ -34,7 +35,8 @@ static bool say_trend(struct analysis *analysis, const struct strata *strata, co
 		"Within treatments the %s %s over %s, by %s %s from %s%s to %s%s (%s). Mixed orders share such a "
 		"trend out evenly; others don't.",
 		response->name, size > 0 ? "rises" : "falls", over, words_spread(fabs(size)).text,
-		response->difference_unit, words_spread(strata->low).text, unit, words_spread(strata->high).text, unit,
+		response->difference_unit, order ? words_number(strata->low, 0).text : words_spread(strata->low).text,
+		unit, order ? words_number(strata->high, 0).text : words_spread(strata->high).text, unit,
 		words_p(slope.p).text);
 }
 

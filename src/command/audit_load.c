@@ -165,15 +165,40 @@ static enum status take_text(struct audited *audited, struct invocation *invocat
 	                      &invocation->error);
 }
 
+static bool has_meter(const struct audit *audit, struct slice name)
+{
+	for (size_t i = 0; i < audit->meter_count; i++)
+		if (slice_equal(audit->meters[i].name, name))
+			return true;
+	return false;
+}
+
+/* A ledger says so itself; of readings as text it is seen once all are read. */
+static enum status no_such_meter(const struct run *run, struct slice name, struct error *error)
+{
+	char list[200] = "";
+	size_t used = 0;
+
+	for (size_t i = 0; i < run->meter_count && used < sizeof(list); i++)
+		used += (size_t)snprintf(list + used, sizeof(list) - used, "%s%.*s", i > 0 ? ", " : "",
+		                         SLICE_ARG(run->meters[i].name));
+	return error_set(error, STATUS_INVALID, "no meter is called \"%.*s\"; in these readings there %s %s",
+	                 SLICE_ARG(name), run->meter_count == 1 ? "is" : "are", used > 0 ? list : "none");
+}
+
 static enum status audit_files(struct audited *audited, struct invocation *invocation)
 {
-	const char *standard = AUDIT_LEDGER;
+	const char *bench = invocation_value(invocation, "bench");
+	const char *standard = bench ? bench : AUDIT_LEDGER;
 	const char *const *files = invocation->operand_count > 0 ? (const char *const *)invocation->operands :
 	                                                           &standard;
 	size_t count = invocation->operand_count > 0 ? invocation->operand_count : 1;
 	struct audit_feed_query query = { .meter = slice_from(invocation_value(invocation, "meter")) };
 	enum status status = take_since(invocation, &query.since_us);
 
+	if (bench && invocation->operand_count > 0)
+		return error_set(&invocation->error, STATUS_INVALID,
+		                 "with --bench no file was expected, but there is \"%s\"", invocation->operands[0]);
 	audited->audit = audit_new(&audited->query);
 	if (!audited->audit)
 		return error_set(&invocation->error, STATUS_MEMORY, "no memory for the audit");
@@ -187,6 +212,8 @@ static enum status audit_files(struct audited *audited, struct invocation *invoc
 		else
 			status = take_text(audited, invocation, files[i], (int64_t)i + 1, &query);
 	}
+	if (status == STATUS_OK && query.meter.len > 0 && !has_meter(audited->audit, query.meter))
+		status = no_such_meter(audited->run, query.meter, &invocation->error);
 	return status == STATUS_OK ? audit_finish(audited->audit, &invocation->error) : status;
 }
 

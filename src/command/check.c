@@ -6,6 +6,7 @@
 #include "analysis_json.h"
 #include "bench_command.h"
 #include "load.h"
+#include "sentences.h"
 #include "version.h"
 
 static const struct command_option options[] = {
@@ -55,8 +56,9 @@ static enum status print_json(struct invocation *invocation, const struct analys
 static void print_all(const struct run *run, const struct analysis *analysis)
 {
 	print_findings(analysis);
-	printf("%zu brews of %zu treatments, %zu readings, %zu of them used\n", run->brew_count, run->treatment_count,
-	       run->reading_count, analysis->readings_used);
+	printf("%s of %s, %s, %zu of them used\n", words_count(run->brew_count, "brew", "brews").text,
+	       words_count(run->treatment_count, "treatment", "treatments").text,
+	       words_count(run->reading_count, "reading", "readings").text, analysis->readings_used);
 }
 
 static enum exit_code run_check(struct invocation *invocation)

@@ -56,7 +56,7 @@ static void table_fill(struct option_table *table, const struct command *command
 		}
 	}
 	for (size_t i = 0; i < settings; i++)
-		if (help_section_taken(command, defs[i].section))
+		if (help_setting_taken(command, &defs[i]))
 			table_add(table, defs[i].name, true, OPTION_SETTING + (int)i);
 }
 

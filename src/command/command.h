@@ -39,6 +39,7 @@ struct command {
 	const char *operands;
 	size_t operands_min, operands_max;
 	const char *const *sections; /* of the settings that it takes as options; NULL-ended, or NULL for none */
+	const char *const *unused; /* settings of these sections that it has no use for; NULL-ended, or NULL for none */
 	const struct command_option *options; /* own ones; ended by one without a name */
 	const char *details;                  /* what else the help says; NULL: nothing */
 	const char *example;                  /* its words, run by the tests from the project's root */

@@ -41,12 +41,17 @@ static void print_row(FILE *out, const char *left, const char *text)
 	print_wrapped(out, text);
 }
 
-bool help_section_taken(const struct command *command, const char *section)
+static bool lists(const char *const *names, const char *name)
 {
-	for (size_t i = 0; command->sections && command->sections[i]; i++)
-		if (strcmp(command->sections[i], section) == 0)
+	for (size_t i = 0; names && names[i]; i++)
+		if (strcmp(names[i], name) == 0)
 			return true;
 	return false;
+}
+
+bool help_setting_taken(const struct command *command, const struct option_def *def)
+{
+	return lists(command->sections, def->section) && !lists(command->unused, def->name);
 }
 
 void help_program(FILE *out)
@@ -121,7 +126,7 @@ static void print_settings(const struct command *command)
 
 	print_options(help_settings_options());
 	for (size_t i = 0; i < count; i++) {
-		if (!help_section_taken(command, defs[i].section))
+		if (!help_setting_taken(command, &defs[i]))
 			continue;
 		snprintf(left, sizeof(left), "--%s %s", defs[i].name, help_setting_argument(&defs[i]));
 		setting_text(text, sizeof(text), &defs[i]);

@@ -13,8 +13,8 @@ void help_program(FILE *out);
 /* Prints a command's help to standard output. */
 void help_command(const struct command *command);
 
-/* Does the command take the settings of that section as options? */
-bool help_section_taken(const struct command *command, const char *section);
+/* Does the command take that setting as an option? */
+bool help_setting_taken(const struct command *command, const struct option_def *def);
 
 /* Prints the sentences on a setting: what it is, its unit, its value unless set. */
 void help_setting(FILE *out, const struct option_def *def);

@@ -21,11 +21,13 @@ static const struct command_option options[] = {
 	{ "beverage", 0, "GRAMS", "Beverage that goes with it; 300 unless set." },
 	{ "standard-mass", 0, "GRAMS",
 	  "What sucrose standards are made up to; 200 unless set. With --scale-step it says how well they are known." },
+	{ "bench", 'b', "DIR", "Takes the ledger of that bench folder, and its settings." },
 	{ "json", 0, NULL, "Prints every number as JSON instead." },
 	{ .name = NULL },
 };
 
 static const char *const sections[] = { "comparison", "correction", "yield", "bench", "plan", NULL };
+static const char *const unused[] = { "control", "response", "seed", "power", NULL };
 
 static void print_note(const struct audit_note *note)
 {
@@ -131,6 +133,7 @@ const struct command command_audit = {
 	.operands_min = 0,
 	.operands_max = COMMAND_OPERANDS_MAX,
 	.sections = sections,
+	.unused = unused,
 	.options = options,
 	.details =
 		"Without a file it takes ledger.brewspread in the current folder; of a bench folder it takes the ledger in "

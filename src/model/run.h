@@ -42,6 +42,8 @@ struct run {
 	struct slice name;  /* of the manifest's file, without folder and ending */
 	struct brew *brews; /* as in the manifest */
 	size_t brew_count;
+	struct slice *lost_labels; /* of the manifest's rows that were refused */
+	size_t lost_count;
 	struct treatment *treatments; /* in the order of first mention */
 	size_t treatment_count;
 	struct column *columns; /* as in the manifest */

@@ -28,6 +28,29 @@ static void add_code_point(struct phrase *phrase, ucs4_t c)
 		phrase_add(phrase, (struct slice){ (const char *)bytes, (size_t)len });
 }
 
+/* Does a number with its sign begin at at: "-0.60", but neither "2026-03-14" nor "half-full"? */
+static bool is_minus(struct slice text, size_t at)
+{
+	bool begins = at == 0 || text.text[at - 1] == ' ' || text.text[at - 1] == '(';
+
+	return text.text[at] == '-' && begins && at + 1 < text.len && text.text[at + 1] >= '0' &&
+	       text.text[at + 1] <= '9';
+}
+
+void clean_sentence_add(struct phrase *phrase, struct slice text)
+{
+	size_t from = 0;
+
+	for (size_t at = 0; at < text.len; at++) {
+		if (!is_minus(text, at))
+			continue;
+		phrase_add(phrase, slice_part(text, from, at));
+		phrase_words(phrase, "\u2212");
+		from = at + 1;
+	}
+	phrase_add(phrase, slice_part(text, from, text.len));
+}
+
 void clean_text_add(struct phrase *phrase, struct slice text)
 {
 	size_t begin = phrase->len;

@@ -15,4 +15,7 @@
  */
 void clean_text_add(struct phrase *phrase, struct slice text);
 
+/* Adds clean text, a sentence, with U+2212 before negative numbers, as tables have it. */
+void clean_sentence_add(struct phrase *phrase, struct slice text);
+
 #endif

@@ -146,6 +146,9 @@ static void write_setting(struct book *book, struct pen *pen, const struct optio
 		pen_words(pen, field[0] ? field : "none", STYLE_TEXT_RIGHT);
 	} else {
 		memcpy(&value, field, sizeof(value));
+		if (strcmp(def->name, "margin") == 0)
+			value = book->analysis->comparison.response
+			                .margin; /* that of a yield holds without being set */
 		if (isfinite(value))
 			pen_number(pen, value, STYLE_SIGNIFICANT);
 		else

@@ -118,6 +118,7 @@ static void put_question(struct facts *facts, json_t *root)
 static json_t *sentences_on(struct facts *facts, enum topic topic)
 {
 	json_t *list = json_array();
+	struct phrase clean = PHRASE_INIT;
 
 	for (size_t i = 0; i < facts->analysis->sentence_count; i++) {
 		const struct sentence *sentence = &facts->analysis->sentences[i];
@@ -126,10 +127,16 @@ static json_t *sentences_on(struct facts *facts, enum topic topic)
 		if (sentence->topic != topic)
 			continue;
 		item = json_object();
-		put_clean(facts, item, "text", slice_from(sentence->text));
+		phrase_clear(&clean);
+		clean_text_add(&clean, slice_from(sentence->text));
+		phrase_clear(&facts->words);
+		clean_sentence_add(&facts->words, phrase_slice(&clean));
+		facts->failed = facts->failed || clean.failed;
+		put_phrase(facts, item, "text", &facts->words);
 		put_flag(facts, item, "caution", sentence->severity != SEVERITY_NOTE);
 		add_item(facts, list, item);
 	}
+	phrase_release(&clean);
 	return list;
 }
 

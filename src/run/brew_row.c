@@ -132,6 +132,16 @@ static bool length_right(const struct draft *draft)
 	return false;
 }
 
+/* So that readings with the label of a row that is left out can be told why they find no brew. */
+static void label_lose(const struct draft *draft)
+{
+	struct run *run = draft->manifest->run;
+	struct slice label = text_of(draft, draft->manifest->label);
+
+	if (label.len > 0 && run->lost_count < draft->manifest->rows)
+		run->lost_labels[run->lost_count++] = label;
+}
+
 static bool repeats_header(const struct draft *draft)
 {
 	const struct manifest *manifest = draft->manifest;
@@ -724,11 +734,19 @@ bool brew_row(struct manifest *manifest, const struct row *row)
 		}
 		return true;
 	}
-	if (!nul_free(&draft) || !length_right(&draft) || repeats_header(&draft))
+	if (!nul_free(&draft) || repeats_header(&draft))
 		return true;
+	if (!length_right(&draft)) {
+		label_lose(&draft);
+		return true;
+	}
 	quotes_remark(&draft);
-	if (!label_take(&draft) || !treatment_take(&draft))
+	if (!label_take(&draft))
 		return !manifest->memory_gone;
+	if (!treatment_take(&draft)) {
+		label_lose(&draft);
+		return !manifest->memory_gone;
+	}
 	method = method_take(&draft);
 	type = type_take(&draft);
 	numbers_take(&draft);

@@ -289,9 +289,18 @@ static void expected_labels(char *out, size_t size, const struct run *run, struc
 static void tell_unknown(const struct joiner *joiner, const struct name *name)
 {
 	const struct run *run = joiner->run;
+	struct slice label = slice_trim(name->label);
 	char expected[240];
 
-	expected_labels(expected, sizeof(expected), run, slice_trim(name->label));
+	for (size_t i = 0; i < run->lost_count; i++)
+		if (slice_equal_nocase(run->lost_labels[i], label)) {
+			faults_add(
+				joiner->faults, SEVERITY_ERROR, label_place(&run->readings[name->first]),
+				"brew \"%.*s\" has no usable row in %s, see its fault; %zu reading%s kept, not joined",
+				SLICE_ARG(label), manifest_name(run), name->readings, plural(name->readings));
+			return;
+		}
+	expected_labels(expected, sizeof(expected), run, label);
 	faults_add(joiner->faults, SEVERITY_ERROR, label_place(&run->readings[name->first]),
 	           "no brew \"%.*s\" in %s; %s; %zu reading%s kept, not joined", SLICE_ARG(name->label),
 	           manifest_name(run), expected, name->readings, plural(name->readings));

@@ -263,7 +263,8 @@ static bool columns_start(struct manifest *manifest)
 
 	run->columns = arena_take(&run->memory, manifest->field_count * sizeof(*run->columns));
 	run->brews = arena_take(&run->memory, manifest->rows * sizeof(*run->brews));
-	if (!run->columns || !run->brews)
+	run->lost_labels = arena_take(&run->memory, manifest->rows * sizeof(*run->lost_labels));
+	if (!run->columns || !run->brews || !run->lost_labels)
 		return false;
 	for (size_t i = 0; i < manifest->field_count; i++) {
 		struct field *field = &manifest->fields[i];

@@ -8,6 +8,7 @@
 
 #include "lines.h"
 #include "number.h"
+#include "sucrose.h"
 #include "timestamp.h"
 #include "typed.h"
 
@@ -301,9 +302,14 @@ static void take_strength(struct scan *scan)
 	while (to < scan->line.len &&
 	       (typed_digit(scan->line.text[to]) || scan->line.text[to] == '.' || scan->line.text[to] == ','))
 		to++;
-	if (!number_parse_any(&value, NULL, slice_part(scan->line, from, to)) || value <= 0 || value > 85) {
+	if (!number_parse_any(&value, NULL, slice_part(scan->line, from, to))) {
 		unread(scan, from,
 		       "no strength behind \"standard\"; expected \"standard 5.00: 4.98\", in per cent of sucrose");
+		return;
+	}
+	if (value <= 0 || value > SUCROSE_PERCENT_MAX) {
+		unread(scan, from,
+		       "strength out of range; expected above 0 and up to 85 %% of sucrose, as in \"standard 5.00: 4.98\"");
 		return;
 	}
 	scan->out->standard_percent = value;

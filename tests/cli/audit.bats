@@ -359,3 +359,27 @@ for line in sys.stdin:
 	run --separate-stderr audit early.txt
 	[[ $stderr == *'dated before 2000'* ]]
 }
+
+@test "a meter that the readings do not have is refused, of text as of a ledger" {
+	printf '2026-03-14 09:00 zero 0.01\n2026-03-14 09:05 A1 1.40 1.41\n' >own.txt
+	run audit own.txt --meter nope
+	[ "$status" -eq 2 ]
+	[[ "$output" == *'no meter is called "nope"; in these readings there is '* ]]
+}
+
+@test "--bench names the folder as elsewhere, and options of no use are not offered" {
+	mkdir own
+	: >own/bench.ini
+	printf 'brew,treatment,dose_g,water_g,beverage_g,sample_type\nX1,one,15,250,223,filter\n' >one.csv
+	printf '2026-03-14 09:00 zero 0.01\n2026-03-14 09:05 X1 1.40 1.41\n' >one.txt
+	"$BREWSPREAD" open one one.csv --bench own
+	"$BREWSPREAD" paste --bench own one.txt
+	run audit --bench own
+	[[ "$output" == *"1 check of its zero: +0.010 % TDS."* ]]
+	[[ "$output" == *"; 1 degree of freedom, 1 cup)."* ]]
+	run audit --bench own one.txt
+	[ "$status" -eq 2 ]
+	run audit --help
+	[[ "$output" != *"--control "* && "$output" != *"--response "* && "$output" != *"--power "* ]]
+	[[ "$output" == *"--confidence "* ]]
+}

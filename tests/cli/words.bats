@@ -165,3 +165,62 @@ json() { # one value of the JSON on standard input
 	"$BREWSPREAD" report half.csv cups.txt -f md -o half.md --control half/half >/dev/null
 	grep -q -- '--control half/half' half.md
 }
+
+@test "a row that is left out is named where its readings find no brew" {
+	printf 'A7,coarse,20,320,280,filter,3:00,10,too,many\n' >>brews.csv
+	printf 'A7 1.40 1.41\n' >>cups.txt
+	run --separate-stderr "$BREWSPREAD" check brews.csv cups.txt
+	[ "$status" -eq 1 ]
+	[[ "$stderr" == *'cups.txt:8:1: brew "A7" has no usable row in brews.csv, see its fault; 2 readings kept, not joined'* ]]
+	[[ "$stderr" != *nearest* ]]
+}
+
+@test "a strength that no solution has is out of range" {
+	echo "standard 200: 1.70" >>cups.txt
+	run --separate-stderr "$BREWSPREAD" check brews.csv cups.txt
+	[[ "$stderr" == *'strength out of range; expected above 0 and up to 85 % of sucrose'* ]]
+}
+
+@test "one check, one way to write a minus sign, and a part is called most only if it is" {
+	# swapped grinds: the intervals of the differences are below 0
+	sed -e 's/coarse/x/;s/fine/coarse/;s/x/fine/' brews.csv >swapped.csv
+	"$BREWSPREAD" report swapped.csv cups.txt --control coarse -f md,html -o out -s >told
+	grep -q 'interval -' told
+	run ! grep -E '[ (]-[0-9]' out/write-up.md
+	grep -q '−' out/write-up.md
+	part=$(sed -n 's/.*go; \(.*\) of that comes from: .* (\([0-9]*\) % of the variance)\./\1 \2/p' told)
+	[ -n "$part" ]
+	[ "${part##* }" -gt 50 ] && [ "${part% *}" = most ] || [ "${part% *}" = "the largest part" ]
+}
+
+@test "the margin that holds stands on the method's sheet" {
+	"$BREWSPREAD" report brews.csv cups.txt -o out.xlsx >/dev/null
+	unzip -p out.xlsx xl/sharedStrings.xml >strings.xml
+	run ! grep -q 'not set</t></si><si><t[^>]*>Differences inside this margin' strings.xml
+	mkdir x && (cd x && unzip -q ../out.xlsx)
+	/usr/bin/python3 - <<-'END'
+		import openpyxl
+		sheet = openpyxl.load_workbook("out.xlsx")["Method"]
+		row = [r for r in sheet.iter_rows(values_only=True) if r[0] == "margin"][0]
+		assert row[1] == 0.5, row
+	END
+}
+
+@test "an order is told in whole numbers, and one is no plural" {
+	cat >order.csv <<-'END'
+		brew,treatment,order,dose_g,water_g,beverage_g,sample_type
+		A1,coarse,1,20,320,280,filter
+		B1,fine,2,20,320,280,filter
+		A2,coarse,3,20,320,280,filter
+		B2,fine,4,20,320,280,filter
+		A3,coarse,5,20,320,280,filter
+		B3,fine,6,20,320,280,filter
+	END
+	printf 'zero 0.00\nA1 1.30 1.30\nB1 1.32 1.32\nA2 1.34 1.34\nB2 1.37 1.36\nA3 1.39 1.39\nB3 1.40 1.41\n' >order.txt
+	run "$BREWSPREAD" check order.csv order.txt
+	[[ "$output" == *"rises over the brewing order"*" from 1 to 6 ("* ]]
+	printf 'brew,treatment,dose_g,water_g,beverage_g,sample_type\nA1,coarse,20,320,280,filter\n' >one.csv
+	printf 'A1 1.40\n' >one.txt
+	run "$BREWSPREAD" check one.csv one.txt
+	[[ "$output" == *"1 brew of 1 treatment, 1 reading, 1 of them used"* ]]
+}

@@ -193,7 +193,7 @@ static void what_does_not_count_is_counted(void **state)
 	assert_int_equal(counts->questioned, 1);
 	assert_int_equal(counts->unlabelled, 1);
 	assert_int_equal(counts->unmeasured, 1);
-	assert_true(said(scene.audit, "1 reading was of 10 excluded by hand, 10.0 %: what is left looks better"));
+	assert_true(said(scene.audit, "1 of 10 readings was excluded by hand, 10.0 %: what is left looks better"));
 	audit_free(scene.audit);
 }
 
