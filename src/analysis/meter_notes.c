@@ -28,8 +28,8 @@ static bool say_repeatability(struct analysis *analysis)
 			"No cup was read twice%s. In earlier runs in the ledger readings of one cup scattered on this meter with a "
 			"standard deviation of %s %% TDS (%s), which is taken for this run too: two readings "
 			"of the same cup may differ by %s %% TDS, or %s yield points, through the meter alone.",
-			by_one_meter(analysis), words_spread(r->s_r).text, words_df(r->df).text, words_spread(r->limit).text,
-			words_spread(r->yield_limit).text);
+			by_one_meter(analysis), words_spread(r->s_r).text, words_df(r->df).text,
+			words_spread(r->limit).text, words_spread(r->yield_limit).text);
 	if (r->step_limited)
 		return sentence_say(
 			analysis, TOPIC_METER, SEVERITY_NOTE, r->yield_limit,

@@ -242,10 +242,15 @@ void holm_adjust(double *adjusted, const double *p, size_t n, struct ranked *scr
 static bool within_factor(const struct settle_query *query, double t, double df)
 {
 	double alpha = query->claim.alpha;
+	double alone = 2.0 * pt(-t, df, 1, 0);
+	double pairs = (double)(query->family == FAMILY_CONTROL ? query->treatments - 1 :
+	                                                          pairs_count(query->treatments));
 
-	/* The family's p is never below that of a single t. */
-	if (!(2.0 * pt(-t, df, 1, 0) < alpha))
+	/* The family's p is never below that of a single t, nor above as many times that as there are pairs (Bonferroni). */
+	if (!(alone < alpha))
 		return false;
+	if (pairs * alone < alpha)
+		return true;
 	switch (query->family) {
 	case FAMILY_ALL_PAIRS:
 		return studentized_range_tail_below(t * M_SQRT2, query->treatments, df, alpha);
