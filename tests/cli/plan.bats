@@ -247,7 +247,7 @@ refuses() {
 	run --separate-stderr "$BREWSPREAD" check manifest.csv
 	echo "$stderr"
 	[ -z "$(grep -v 'has no readings' <<<"$stderr")" ]
-	[[ $output == *'1 brews of 1 treatments'* ]]
+	[[ $output == *'1 brew of 1 treatment'* ]]
 }
 
 @test "a plan answers in yield points or not at all, and refuses what no brew can be" {

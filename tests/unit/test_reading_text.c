@@ -180,7 +180,7 @@ static struct unread_case unread_cases[] = {
 	{ "temperature with something glued to it", BYTES("A1 1.38 @22.4K"), 8, "\"@22.4K\" is no temperature" },
 	{ "standard without a colon", BYTES("standard 5.00 4.98"), 14, "no colon behind the strength" },
 	{ "standard without strength", BYTES("standard: 4.98"), 8, "no strength behind \"standard\"" },
-	{ "standard stronger than sugar dissolves", BYTES("standard 95: 94.8"), 9, "no strength" },
+	{ "standard stronger than sugar dissolves", BYTES("standard 95: 94.8"), 9, "strength out of range" },
 	{ "a reading before the colon", BYTES("A3 1.38 then: 1.40"), 0, "is no label" },
 	{ "nothing before the colon", BYTES(": 1.40"), 0, "is no label" },
 	{ "a NUL",
