@@ -121,8 +121,10 @@ static enum status take_setting(struct invocation *invocation, size_t row)
 
 static enum status take_own(struct invocation *invocation, size_t row)
 {
-	if (invocation->values[row])
-		return refuse_twice(invocation, invocation->command->options[row].name);
+	const char *name = invocation->command->options[row].name;
+
+	if (invocation->values[row] && strcmp(name, "from") != 0) /* listen reads from several */
+		return refuse_twice(invocation, name);
 	invocation->values[row] = optarg ? optarg : "";
 	return STATUS_OK;
 }
