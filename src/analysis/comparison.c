@@ -8,6 +8,7 @@
 #include "brew_summary.h"
 #include "correct.h"
 #include "describe.h"
+#include "dunnett.h"
 #include "letters.h"
 #include "outliers.h"
 #include "outlying.h"
@@ -384,13 +385,10 @@ static enum status find_control(struct analysis *analysis, struct error *error)
 	                 SLICE_ARG(wanted), list);
 }
 
-/* What comparing with the control needs: the treatments that have a value, from the largest mean down. */
+/* What comparing with the control needs. */
 struct control_space {
-	struct group_summary *groups;
 	struct pair_estimate *estimates;
-	double *unseen; /* parallel to estimates */
-	double *lambda;
-	size_t place; /* of the control among them; SIZE_MAX: it has no value */
+	double *lambda; /* parallel to estimates */
 };
 
 static void control_judge(struct analysis *analysis, const struct layout *layout, struct control_space *space)
@@ -398,62 +396,45 @@ static void control_judge(struct analysis *analysis, const struct layout *layout
 	struct comparison *comparison = &analysis->comparison;
 	struct claim claim = { 1 - analysis->settings->confidence, comparison->response.margin };
 	double mse = comparison->s_brew * comparison->s_brew;
-	size_t k = layout->present;
+	size_t own = layout->summaries[comparison->control].n;
 	size_t n = 0;
 
-	for (size_t i = 0; i < k; i++) {
-		if (i == space->place)
+	for (size_t i = 0; i < layout->present; i++) {
+		size_t treatment = analysis->ranked[i];
+
+		if (treatment == comparison->control)
 			continue;
-		space->estimates[n] = pair_estimate_made(analysis, layout, analysis->ranked[i], comparison->control);
-		space->unseen[n] = space->estimates[n].unseen;
+		space->estimates[n] = pair_estimate_made(analysis, layout, treatment, comparison->control);
+		space->lambda[n] = comparison->block_adjusted ? M_SQRT1_2 :
+		                                                dunnett_lambda(layout->summaries[treatment].n, own);
 		n++;
 	}
-	comparison->against_count = k - 1;
-	if (comparison->block_adjusted) {
-		pairs_dunnett_estimated(comparison->against, space->estimates, k - 1, mse, comparison->s_brew_df, claim,
-		                        space->lambda);
-		return;
-	}
-	pairs_dunnett(comparison->against, space->groups, k, space->place, mse, comparison->s_brew_df, claim,
-	              space->unseen, space->lambda);
-	for (size_t i = 0; i < k - 1; i++) {
-		comparison->against[i].a = analysis->ranked[comparison->against[i].a];
-		comparison->against[i].b = comparison->control;
-	}
+	comparison->against_count = n;
+	pairs_dunnett_estimated(comparison->against, space->estimates, space->lambda, n, mse, comparison->s_brew_df,
+	                        claim);
 }
 
 static bool against_control(struct analysis *analysis, const struct layout *layout)
 {
 	struct comparison *comparison = &analysis->comparison;
 	size_t k = layout->present;
-	struct control_space space = {
-		.groups = calloc(k + 1, sizeof(*space.groups)),
-		.estimates = calloc(k + 1, sizeof(*space.estimates)),
-		.unseen = calloc(k + 1, sizeof(*space.unseen)),
-		.lambda = calloc(k + 1, sizeof(*space.lambda)),
-		.place = SIZE_MAX,
-	};
-	bool done = space.groups && space.estimates && space.unseen && space.lambda;
+	struct control_space space;
+	bool done;
 
-	for (size_t i = 0; done && i < k; i++) {
-		space.groups[i] = layout->summaries[analysis->ranked[i]];
-		if (analysis->ranked[i] == comparison->control)
-			space.place = i;
-	}
-	if (done && space.place != SIZE_MAX && k >= 2) {
-		comparison->against = arena_take(&analysis->memory, (k - 1) * sizeof(*comparison->against));
-		comparison->against_settle = arena_take(&analysis->memory,
-		                                        (k - 1) * sizeof(*comparison->against_settle));
-		done = comparison->against && comparison->against_settle;
-		if (done)
-			control_judge(analysis, layout, &space);
-		for (size_t i = 0; done && i < k - 1; i++)
-			comparison->against_settle[i] = settle_pair(analysis, &comparison->against[i], FAMILY_CONTROL,
-			                                            k);
-	}
-	free(space.groups);
+	if (k < 2 || layout->summaries[comparison->control].n == 0)
+		return true;
+	space = (struct control_space){
+		.estimates = calloc(k, sizeof(*space.estimates)),
+		.lambda = calloc(k, sizeof(*space.lambda)),
+	};
+	comparison->against = arena_take(&analysis->memory, k * sizeof(*comparison->against));
+	comparison->against_settle = arena_take(&analysis->memory, k * sizeof(*comparison->against_settle));
+	done = space.estimates && space.lambda && comparison->against && comparison->against_settle;
+	if (done)
+		control_judge(analysis, layout, &space);
+	for (size_t i = 0; done && i < comparison->against_count; i++)
+		comparison->against_settle[i] = settle_pair(analysis, &comparison->against[i], FAMILY_CONTROL, k);
 	free(space.estimates);
-	free(space.unseen);
 	free(space.lambda);
 	return done;
 }
@@ -558,6 +539,9 @@ static void choose_decimals(struct analysis *analysis, const struct layout *layo
 
 	if (comparison->source == SPREAD_NONE)
 		uncertainty = comparison->meter_limit / PRECISION_LIMIT_EXACT;
+	/* what the machine's arithmetic leaves of equal values is no spread */
+	if (uncertainty < 1e-12 * fabs(comparison->oneway.grand_mean))
+		uncertainty = 0;
 	comparison->response.decimals = decimals_for(uncertainty);
 	/* a spread of 0 would ask for digits without end, and a yield is never known to a thousandth of a point */
 	if (comparison->response.is_yield && comparison->response.decimals > 2)

@@ -12,6 +12,8 @@
 #include "outliers.h"
 #include "precision.h"
 
+#define LONGEST_WAIT_S 86400.0
+
 static size_t lay_out(struct analysis *analysis)
 {
 	const struct run *run = analysis->run;
@@ -128,6 +130,9 @@ static void cup_circumstances(struct analysis *analysis, size_t b)
 	brew->waited_s = NAN;
 	if (run->brews[b].brewed_us != READING_NO_TIME && first_us != READING_NO_TIME)
 		brew->waited_s = (double)(first_us - run->brews[b].brewed_us) / 1e6;
+	/* read before it was brewed, or a day later: one of the two times lacks its date, or a clock was wrong */
+	if (brew->waited_s < 0 || brew->waited_s > LONGEST_WAIT_S)
+		brew->waited_s = NAN;
 }
 
 static void cup_describe(struct analysis *analysis, size_t b, double *values)

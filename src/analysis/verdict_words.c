@@ -257,14 +257,13 @@ static bool say_reach(struct analysis *analysis)
 
 	if (!isfinite(c->smallest_seen))
 		return true;
-	return sentence_say(
-		analysis, TOPIC_RESULT, SEVERITY_NOTE, c->smallest_seen,
-		"With this many brews, and brews of one treatment scattering by %s %s (standard deviation, "
-		"%.0f degrees of freedom), two treatments have to lie %s %s apart to be found different in %d of "
-		"100 such runs.",
-		words_spread(c->s_brew).text, c->response.difference_unit, c->s_brew_df,
-		words_spread(c->smallest_seen).text, c->response.difference_unit,
-		(int)lround(analysis->settings->power * 100));
+	return sentence_say(analysis, TOPIC_RESULT, SEVERITY_NOTE, c->smallest_seen,
+	                    "With this many brews, and brews of one treatment scattering by %s %s (standard deviation, "
+	                    "%s), two treatments have to lie %s %s apart to be found different in %d of "
+	                    "100 such runs.",
+	                    words_spread(c->s_brew).text, c->response.difference_unit, words_df(c->s_brew_df).text,
+	                    words_spread(c->smallest_seen).text, c->response.difference_unit,
+	                    (int)lround(analysis->settings->power * 100));
 }
 
 static bool say_single_brews(struct analysis *analysis)
@@ -309,8 +308,8 @@ static bool say_history(struct analysis *analysis)
 	return sentence_say(
 		analysis, TOPIC_RESULT, SEVERITY_WARNING, NAN,
 		"Each treatment was brewed once. The verdicts are provisional: they take the spread between "
-		"brews, %s %s, from earlier runs (%.0f degrees of freedom), not from this one.",
-		words_spread(c->s_brew).text, c->response.difference_unit, c->s_brew_df);
+		"brews, %s %s, from earlier runs (%s), not from this one.",
+		words_spread(c->s_brew).text, c->response.difference_unit, words_df(c->s_brew_df).text);
 }
 
 bool verdicts_say(struct analysis *analysis)

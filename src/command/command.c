@@ -123,6 +123,8 @@ static enum status take_own(struct invocation *invocation, size_t row)
 {
 	const char *name = invocation->command->options[row].name;
 
+	if (row >= sizeof(invocation->values) / sizeof(invocation->values[0]))
+		return STATUS_INVALID;
 	if (invocation->values[row] && strcmp(name, "from") != 0) /* listen reads from several */
 		return refuse_twice(invocation, name);
 	invocation->values[row] = optarg ? optarg : "";

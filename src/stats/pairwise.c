@@ -188,7 +188,7 @@ static struct pair_result pair_dunnett(const struct dunnett_rule *rule, const st
 }
 
 void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, size_t k, size_t control, double mse,
-                   double df, struct claim claim, const double *unseen, double *lambda)
+                   double df, struct claim claim, double *lambda)
 {
 	struct dunnett_rule rule;
 	size_t m = 0;
@@ -203,19 +203,15 @@ void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, 
 		if (i == control)
 			continue;
 		estimate = pair_estimate_of(groups, i, control);
-		estimate.unseen = unseen ? *unseen++ : 0;
 		*out++ = pair_dunnett(&rule, &estimate);
 	}
 }
 
-void pairs_dunnett_estimated(struct pair_result *out, const struct pair_estimate *estimates, size_t count, double mse,
-                             double df, struct claim claim, double *lambda)
+void pairs_dunnett_estimated(struct pair_result *out, const struct pair_estimate *estimates, const double *lambda,
+                             size_t count, double mse, double df, struct claim claim)
 {
-	struct dunnett_rule rule;
+	struct dunnett_rule rule = dunnett_rule(lambda, count, mse, df, &claim);
 
-	for (size_t i = 0; i < count; i++)
-		lambda[i] = M_SQRT1_2;
-	rule = dunnett_rule(lambda, count, mse, df, &claim);
 	for (size_t i = 0; i < count; i++)
 		out[i] = pair_dunnett(&rule, &estimates[i]);
 }

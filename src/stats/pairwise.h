@@ -139,17 +139,18 @@ void pairs_games_howell(struct pair_result *out, const struct group_summary *gro
 
 /*
  * Every treatment but control against control, in the order of the groups:
- * out and the scratch lambda hold k - 1. unseen: NULL, or of each of them what pair_estimate says. Two-sided.
+ * out and the scratch lambda hold k - 1. Two-sided.
  */
 void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, size_t k, size_t control, double mse,
-                   double df, struct claim claim, const double *unseen, double *lambda);
+                   double df, struct claim claim, double *lambda);
 
 /*
- * The same of count differences with one control from any linear model, taken as correlated by 1/2: exact for complete
- * and for balanced incomplete rounds, near it for others. The scratch lambda holds count.
+ * The same of count differences with one control from any linear model. lambda[i] is dunnett_lambda() of their sizes where
+ * there are no rounds; else sqrt(1/2), which takes them as correlated by 1/2: exact for complete and for balanced incomplete
+ * rounds, near it for others.
  */
-void pairs_dunnett_estimated(struct pair_result *out, const struct pair_estimate *estimates, size_t count, double mse,
-                             double df, struct claim claim, double *lambda);
+void pairs_dunnett_estimated(struct pair_result *out, const struct pair_estimate *estimates, const double *lambda,
+                             size_t count, double mse, double df, struct claim claim);
 
 /*
  * S. Holm, Scand. J. Statist. 6 (1979) 65-70. adjusted may be p itself;

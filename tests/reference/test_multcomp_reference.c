@@ -236,7 +236,7 @@ static void dunnett_meets_exact(void **state)
 			control = strchr(csv_text(&x.csv, row, "item"), '-') + 1;
 	assert_non_null(control);
 	pairs_dunnett(pairs, x.data.summary, x.data.count, group_table_find(&x.data, control), x.anova.ms_within,
-	              x.anova.df_within, five_percent, NULL, lambda);
+	              x.anova.df_within, five_percent, lambda);
 	for (size_t i = 0; i < x.data.count - 1; i++) {
 		char item[64];
 

@@ -946,6 +946,25 @@ static void unequal_spreads_show_within_rounds(void **state)
 	finish(analysis, run);
 }
 
+static void a_wait_that_nobody_waits_is_none(void **state)
+{
+	static const int64_t minutes[] = { 4, -1, 1441, 29453764 };
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+
+	(void)state;
+	for (size_t b = 0; b < 4; b++) {
+		run->brews[b].brewed_us = INT64_C(1773479640000000);
+		run->readings[b].taken_us = run->brews[b].brewed_us + minutes[b] * 60 * 1000000;
+	}
+	analysis = analyse(run, &settings);
+	assert_near(analysis->brews[0].waited_s, 240, 1e-9);
+	for (size_t b = 1; b < 4; b++)
+		assert_true(isnan(analysis->brews[b].waited_s));
+	finish(analysis, run);
+}
+
 static void a_treatment_with_few_brews_leaves_the_others_their_test(void **state)
 {
 	static const double tds[] = { 1.400, 1.401, 1.402, 1.399, 1.30, 1.50, 1.40, 1.60, 1.41, 1.42 };
@@ -1063,6 +1082,7 @@ int main(void)
 		cmocka_unit_test(a_coarse_display_is_no_certainty),
 		cmocka_unit_test(two_scales_stay_in_the_difference),
 		cmocka_unit_test(unequal_spreads_show_within_rounds),
+		cmocka_unit_test(a_wait_that_nobody_waits_is_none),
 		cmocka_unit_test(a_treatment_with_few_brews_leaves_the_others_their_test),
 		cmocka_unit_test(letters_and_control_are_explained_where_they_disagree),
 	};

@@ -63,7 +63,7 @@ static void verdict_of_two(void **state)
 	double lambda[1];
 
 	pairs_tukey(&tukey, groups, 2, 0.09, 6.0, claim);
-	pairs_dunnett(&dunnett, groups, 2, 1, 0.09, 6.0, claim, NULL, lambda);
+	pairs_dunnett(&dunnett, groups, 2, 1, 0.09, 6.0, claim, lambda);
 	assert_int_equal(tukey.verdict, c->verdict);
 	assert_int_equal(howell.verdict, c->verdict);
 	assert_int_equal(dunnett.verdict, c->verdict);
@@ -122,7 +122,7 @@ static void no_degrees_of_freedom(void **state)
 	pairs_tukey(&pair, groups, 2, NAN, 0.0, claim);
 	assert_undecided(&pair);
 	assert_near(pair.difference, -2.0, 0.0);
-	pairs_dunnett(&pair, groups, 2, 0, NAN, 0.0, claim, NULL, lambda);
+	pairs_dunnett(&pair, groups, 2, 0, NAN, 0.0, claim, lambda);
 	assert_undecided(&pair);
 	assert_near(pair.difference, 2.0, 0.0);
 	pair = pair_games_howell(groups, 2, 0, 1, 0, claim);
@@ -157,7 +157,7 @@ static void dunnett_walks_the_others(void **state)
 	double lambda[3];
 
 	(void)state;
-	pairs_dunnett(out, groups, 4, 2, 1.0, 13.0, claim, NULL, lambda);
+	pairs_dunnett(out, groups, 4, 2, 1.0, 13.0, claim, lambda);
 	for (size_t i = 0; i < 3; i++) {
 		double inverse = 1.0 / (double)groups[others[i]].n + 1.0 / 3.0;
 
@@ -327,7 +327,7 @@ static void settles_against_control(void **state)
 		struct pair_result out[2];
 		double lambda[2];
 
-		pairs_dunnett(out, groups, 3, 0, 0.09, 3.0 * (double)(n - 1), claim, NULL, lambda);
+		pairs_dunnett(out, groups, 3, 0, 0.09, 3.0 * (double)(n - 1), claim, lambda);
 		assert_int_equal(out[0].verdict, n == brews ? VERDICT_DIFFER : VERDICT_OPEN);
 	}
 	query.difference = 0.0;
