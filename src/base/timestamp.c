@@ -2,6 +2,7 @@
 #include "timestamp.h"
 
 #include <stdio.h>
+#include <string.h>
 #include <time.h>
 
 /* Exactly digits digits at *at; moves *at behind them. */
@@ -178,5 +179,37 @@ const char *timestamp_print(char *out, size_t size, int64_t us, int decimals)
 		snprintf(out + len, size - len, ".%06dZ", (int)rest);
 	else
 		snprintf(out + len, size - len, "Z");
+	return out;
+}
+
+bool moment_undated(int64_t us)
+{
+	const int64_t days = 31; /* no reading of that month was ever typed: a text runs over a few midnights at most */
+
+	return us >= 0 && us < days * MOMENT_DAY_US;
+}
+
+int64_t moment_day(int64_t us)
+{
+	return us / MOMENT_DAY_US - (us % MOMENT_DAY_US < 0);
+}
+
+int64_t moment_following(int64_t us, int64_t before)
+{
+	if (!moment_undated(us))
+		return us;
+	us = us % MOMENT_DAY_US + moment_day(before) * MOMENT_DAY_US;
+	return before - us > MOMENT_DAY_US / 2 ? us + MOMENT_DAY_US : us;
+}
+
+const char *moment_print(char *out, size_t size, int64_t us, int decimals)
+{
+	enum { DATE = 11 }; /* bytes of "2026-03-01T" */
+	char whole[TIMESTAMP_TEXT];
+
+	if (!moment_undated(us))
+		return timestamp_print(out, size, us, decimals);
+	timestamp_print(whole, sizeof(whole), us, decimals);
+	snprintf(out, size, "%.*s", (int)strcspn(whole + DATE, "Z"), whole + DATE);
 	return out;
 }

@@ -26,4 +26,21 @@ const char *timestamp_print(char *out, size_t size, int64_t us, int decimals);
 
 #define TIMESTAMP_TEXT 40
 
+#define MOMENT_DAY_US  (86400 * INT64_C(1000000))
+
+/* Is it a time of day whose date is not told? Those past midnight in the same text stand on the days after 1970-01-01. */
+bool moment_undated(int64_t us);
+
+/*
+ * us itself where it has a date; else its time of day on the date of before, or on the day after where the clock would
+ * have gone back by more than 12 h. A before without a date gives a moment without one.
+ */
+int64_t moment_following(int64_t us, int64_t before);
+
+/* The day that us lies on: days since 1970-01-01. */
+int64_t moment_day(int64_t us);
+
+/* As timestamp_print(), but only the time of day, "10:15:22", where the date is not told. */
+const char *moment_print(char *out, size_t size, int64_t us, int decimals);
+
 #endif

@@ -13,7 +13,7 @@ static void put_time(json_t *object, const char *name, int64_t us)
 {
 	char text[TIMESTAMP_TEXT];
 
-	put_text(object, name, us != READING_NO_TIME ? timestamp_print(text, sizeof(text), us, 6) : NULL);
+	put_text(object, name, us != READING_NO_TIME ? moment_print(text, sizeof(text), us, 6) : NULL);
 }
 
 /* -- parts ----------------------------------------------------------------- */

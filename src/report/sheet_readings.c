@@ -3,6 +3,7 @@
 
 #include "correct.h"
 #include "remarks.h"
+#include "timestamp.h"
 
 #define MICROSECONDS_A_DAY 86400e6
 #define SERIAL_OF_1970     25569.0 /* days from the spreadsheets' day 0 */
@@ -105,7 +106,11 @@ static void write_origin(struct book *book, struct pen *pen, size_t i)
 	const int *at = book->layout.readings_at;
 
 	if (at[READINGS_TAKEN] >= 0) {
-		if (reading->taken_us != READING_NO_TIME)
+		char text[TIMESTAMP_TEXT];
+
+		if (reading->taken_us != READING_NO_TIME && moment_undated(reading->taken_us))
+			pen_text(pen, slice_from(moment_print(text, sizeof(text), reading->taken_us, 0)), STYLE_TEXT);
+		else if (reading->taken_us != READING_NO_TIME)
 			pen_number(pen, (double)reading->taken_us / MICROSECONDS_A_DAY + SERIAL_OF_1970, STYLE_TIME);
 		else
 			pen_words(pen, "", STYLE_TEXT);

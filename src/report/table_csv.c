@@ -207,7 +207,7 @@ static void put_reading(struct csv *csv, const struct analysis *analysis, size_t
 	put_number(csv, correction->brix, words_number(correction->brix, 3));
 	put_number(csv, correction->tds_percent, words_number(correction->tds_percent, 3));
 	if (reading->taken_us != READING_NO_TIME)
-		timestamp_print(moment, sizeof(moment), reading->taken_us, 3);
+		moment_print(moment, sizeof(moment), reading->taken_us, 3);
 	put_words(csv, moment);
 	remarks_reading(&csv->words, analysis, i);
 	put_phrase(csv);

@@ -162,7 +162,7 @@ static void put_run(struct facts *facts, json_t *root)
 	put_clean(facts, root, "title", analysis->run->name);
 	timestamp_print(moment, sizeof(moment), newest, 0);
 	moment[strcspn(moment, "T")] = '\0';
-	put_words(facts, root, "date", newest > 86400000000 ? moment : ""); /* times of day alone lie in 1970 */
+	put_words(facts, root, "date", moment_undated(newest) ? "" : moment);
 	put_count(facts, root, "treatment_count", analysis->run->treatment_count);
 	put_count(facts, root, "brew_count", analysis->run->brew_count);
 	put_count(facts, root, "brews_compared", brews);

@@ -8,6 +8,7 @@
 #include "lines.h"
 #include "reading_text.h"
 #include "text.h"
+#include "timestamp.h"
 
 /* A reading that a meter counted, to know it again. */
 struct counted {
@@ -26,6 +27,7 @@ struct reader {
 	uint16_t meter;
 	int64_t next_id;
 	struct slice cup; /* label of lines that have none */
+	int64_t clock_us; /* the last time that a line told */
 	struct counted recent[REPEAT_WINDOW];
 	size_t counted;
 	size_t unread;
@@ -119,8 +121,34 @@ static void tell_unread(struct reader *reader, struct slice line, size_t at, con
 		           line_print(shown, sizeof(shown), line));
 }
 
+/* The readings of this text so far tell no date: the one that a line tells now, at us, is theirs too. */
+static void date_back(struct reader *reader, int64_t us)
+{
+	int64_t shift = (moment_day(us) - moment_day(reader->clock_us)) * MOMENT_DAY_US;
+
+	if (reader->clock_us + shift - us > MOMENT_DAY_US / 2)
+		shift -= MOMENT_DAY_US;
+	for (size_t i = reader->first_reading; i < reader->run->reading_count; i++)
+		if (reader->run->readings[i].taken_us != READING_NO_TIME)
+			reader->run->readings[i].taken_us += shift;
+}
+
+/* A time of day belongs to the date of the line before it, and the first ones to that of the first line with a date. */
+static void date_reading(struct reader *reader, struct reading *reading)
+{
+	if (reading->taken_us == READING_NO_TIME)
+		return;
+	if (reader->clock_us != READING_NO_TIME) {
+		if (moment_undated(reader->clock_us) && !moment_undated(reading->taken_us))
+			date_back(reader, reading->taken_us);
+		reading->taken_us = moment_following(reading->taken_us, reader->clock_us);
+	}
+	reader->clock_us = reading->taken_us;
+}
+
 static void add_reading(struct reader *reader, struct reading *reading)
 {
+	date_reading(reader, reading);
 	reading->id = reader->next_id++;
 	reading->meter = reader->meter;
 	reading->brew = READING_NO_BREW;
@@ -432,7 +460,9 @@ static enum status read_text(struct run *run, const char *name, struct text *tex
 		error_set(error, STATUS_MEMORY, "%s: no memory for the readings", name);
 		goto done;
 	}
-	*reader = (struct reader){ .run = run, .profile = profile, .faults = faults, .next_id = 1 };
+	*reader = (struct reader){
+		.run = run, .profile = profile, .faults = faults, .next_id = 1, .clock_us = READING_NO_TIME
+	};
 	reader->name = run->inputs[run->input_count - 1].name;
 	if (tell_again(run, text, faults)) {
 		status = STATUS_OK;

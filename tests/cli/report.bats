@@ -189,3 +189,28 @@ json() { # one value of the JSON on standard input
 	run "$BREWSPREAD" convert one
 	[ "$status" -eq 2 ]
 }
+
+@test "a time of day belongs to the date of the lines beside it, and without one is shown as a time" {
+	printf 'brew,treatment,dose_g,water_g,beverage_g\nA1,a,20,320,280\nB1,b,20,320,280\n' >brews.csv
+	# the zero goes from 0.00 to 0.10 % between nine and eleven: at ten half of that is taken off
+	for first in '2026-03-14 09:00' '09:00'; do
+		for last in '2026-03-14 11:00' '11:00'; do
+			printf '%s zero 0.00\n10:00 A1 1.40\n10:00 B1 1.40\n%s zero 0.10\n' "$first" "$last" >cups.txt
+			"$BREWSPREAD" report brews.csv cups.txt --json >out.json 2>/dev/null || [ $? -eq 1 ]
+			python3 -c '
+import json
+d = json.load(open("out.json"))
+r = [r for r in d["readings"] if r["label"] == "A1"][0]
+print(r["taken"], [round(b["tds_percent"], 3) for b in d["brews"]][0])' >>seen
+		done
+	done
+	cat seen
+	[ "$(cut -d ' ' -f 2 seen | sort -u | wc -l)" -eq 1 ]
+	[ "$(grep -c '^2026-03-14T10:00:00' seen)" -eq 3 ]
+	[ "$(grep -c '^10:00:00' seen)" -eq 1 ]
+	awk '{ exit !($2 > 1.345 && $2 < 1.355) }' seen
+	# past midnight
+	printf '2026-03-14 23:00 zero 0.00\n23:50 A1 1.40\n00:10 B1 1.40\n01:00 zero 0.10\n' >cups.txt
+	"$BREWSPREAD" report brews.csv cups.txt --json 2>/dev/null >out.json || [ $? -eq 1 ]
+	grep -q '2026-03-15T00:10:00' out.json
+}

@@ -124,13 +124,31 @@ static void what_is_printed_reads_back(void **state)
 	}
 }
 
+static void times_of_day_follow_dates(void **state)
+{
+	const int64_t hour = INT64_C(3600000000), day = 24 * hour, march = 20526 * day; /* 2026-03-14 */
+	char text[TIMESTAMP_TEXT];
+
+	(void)state;
+	assert_int_equal(moment_following(10 * hour, march + 9 * hour), march + 10 * hour);
+	assert_int_equal(moment_following(9 * hour, march + 10 * hour), march + 9 * hour); /* a line typed late */
+	assert_int_equal(moment_following(hour / 2, march + 23 * hour), march + day + hour / 2);
+	assert_int_equal(moment_following(march + hour, march + 9 * hour), march + hour);
+	assert_int_equal(moment_following(hour, 23 * hour), day + hour);
+	assert_true(moment_undated(0) && moment_undated(23 * hour) && moment_undated(day + hour));
+	assert_false(moment_undated(march) || moment_undated(-1) || moment_undated(INT64_MIN));
+	assert_int_equal(moment_day(march + 23 * hour), 20526);
+	assert_int_equal(moment_day(-1), -1);
+	assert_string_equal(moment_print(text, sizeof(text), 10 * hour + 1500000, 3), "10:00:01.500");
+	assert_string_equal(moment_print(text, sizeof(text), march + 10 * hour, 0), "2026-03-14T10:00:00Z");
+}
+
 int main(void)
 {
 	static const struct CMUnitTest others[] = {
-		cmocka_unit_test(prints_with_so_many_decimals),
-		cmocka_unit_test(no_moment_is_beyond_the_calendar),
-		cmocka_unit_test(a_day_alone_is_its_beginning),
-		cmocka_unit_test(what_is_printed_reads_back),
+		cmocka_unit_test(prints_with_so_many_decimals), cmocka_unit_test(no_moment_is_beyond_the_calendar),
+		cmocka_unit_test(a_day_alone_is_its_beginning), cmocka_unit_test(what_is_printed_reads_back),
+		cmocka_unit_test(times_of_day_follow_dates),
 	};
 	struct CMUnitTest tests[COUNT(stamp_cases) + COUNT(others)];
 
