@@ -38,7 +38,7 @@ static void n_for_t(void **state)
 	for (size_t row = 0; row < table.rows; row++)
 		assert_rel_near(power_t_n(test_of(&table, row), csv_number(&table, row, "delta_over_sd"),
 		                          csv_number(&table, row, "power"), csv_number(&table, row, "alpha")),
-		                csv_number(&table, row, "n"), 5e-6);
+		                csv_number(&table, row, "n"), 1e-8);
 	csv_table_release(&table);
 }
 
