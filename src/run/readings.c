@@ -28,6 +28,7 @@ struct reader {
 	int64_t next_id;
 	struct slice cup; /* label of lines that have none */
 	int64_t clock_us; /* the last time that a line told */
+	bool clock_alone; /* … and no line a date yet */
 	struct counted recent[REPEAT_WINDOW];
 	size_t counted;
 	size_t unread;
@@ -133,17 +134,26 @@ static void date_back(struct reader *reader, int64_t us)
 			reader->run->readings[i].taken_us += shift;
 }
 
+/* A time of day, which lies in 1970, and not the date of a clock that was never set, which the line would tell. */
+static bool time_alone(const struct reading *reading)
+{
+	return moment_undated(reading->taken_us) && !memmem(reading->raw.text, reading->raw.len, "1970", 4);
+}
+
 /* A time of day belongs to the date of the line before it, and the first ones to that of the first line with a date. */
 static void date_reading(struct reader *reader, struct reading *reading)
 {
+	bool alone, first = reader->clock_us == READING_NO_TIME;
+
 	if (reading->taken_us == READING_NO_TIME)
 		return;
-	if (reader->clock_us != READING_NO_TIME) {
-		if (moment_undated(reader->clock_us) && !moment_undated(reading->taken_us))
-			date_back(reader, reading->taken_us);
+	alone = time_alone(reading);
+	if (!first && reader->clock_alone && !alone)
+		date_back(reader, reading->taken_us);
+	if (!first && alone)
 		reading->taken_us = moment_following(reading->taken_us, reader->clock_us);
-	}
 	reader->clock_us = reading->taken_us;
+	reader->clock_alone = alone && (first || reader->clock_alone);
 }
 
 static void add_reading(struct reader *reader, struct reading *reading)

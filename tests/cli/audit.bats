@@ -358,6 +358,10 @@ for line in sys.stdin:
 	printf '1970-01-01 00:10 zero 0.00\nA1 1.40 1.41\n2026-03-14 09:00 B1 1.40 1.41\n' >early.txt
 	run --separate-stderr audit early.txt
 	[[ $stderr == *'dated before 2000'* ]]
+	# but a time of day is not of 1970: it has the date of the lines beside it
+	printf '00:10 zero 0.00\nA1 1.40 1.41\n2026-03-14 09:00 B1 1.40 1.41\n' >early.txt
+	run --separate-stderr audit early.txt
+	[[ $stderr != *'dated before 2000'* ]]
 }
 
 @test "a meter that the readings do not have is refused, of text as of a ledger" {
