@@ -138,9 +138,7 @@ static void describe_treatments(struct analysis *analysis, const struct layout *
 	for (size_t t = 0; t < analysis->run->treatment_count; t++) {
 		struct treatment_result *result = &analysis->treatments[t];
 		const struct group_values *group = &layout->groups[t];
-		double half = factor * (comparison->step_u > 0 ?
-		                                hypot(comparison->s_brew / sqrt((double)group->n), comparison->step_u) :
-		                                comparison->s_brew / sqrt((double)group->n));
+		double half = factor * hypot(comparison->s_brew / sqrt((double)group->n), comparison->step_u);
 
 		result->brews = group->n;
 		result->mean = layout->summaries[t].mean;

@@ -136,7 +136,7 @@ struct pair_result pair_games_howell(const struct group_summary *groups, size_t 
 		.a = a,
 		.b = b,
 		.difference = welch.difference,
-		.standard_error = unseen > 0 ? hypot(welch.standard_error, sqrt(unseen)) : welch.standard_error,
+		.standard_error = hypot(welch.standard_error, sqrt(unseen)),
 		.df = welch.df,
 		.statistic = fabs(welch.t) * M_SQRT2,
 	};
