@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * acknowledge_bench PROGRAM [FOLDER [READINGS]]: from the last byte of a line to the daemon's word that it is stored, beside
- * append + fdatasync of as many bytes to a plain file on the same disk. One meter, a pseudo-terminal, sends a line, waits
- * for the answer of listen --json, sends the next; the floor takes its turn after each. Then 32 meters send a line at once,
- * and the time until each is told is taken. Medians, and the 95 of 100; one line each.
+ * acknowledge_bench PROGRAM [FOLDER [READINGS]]: from the last byte of a line to the daemon's word that it is stored. One
+ * meter, a pseudo-terminal, sends a line, waits for the answer of listen --json, sends the next. Then 32 meters send a line
+ * at once, and the time until each is told is taken. Medians, and the 95 of 100; one line each. Two floors take their turns
+ * in between: append + fdatasync of as many bytes to a plain file on the same disk, here in this process, and a daemon that
+ * does that and no more: its meters' lines come by pseudo-terminals too, and its word goes through a pipe.
  */
 #include <errno.h>
 #include <fcntl.h>
@@ -23,14 +24,21 @@
 
 enum { METERS = 32, READINGS_MOST = 20000, LINE_ROOM = 4096 };
 
+enum { FLOOR_BYTES = 512 }; /* about what a reading adds to the ledger, its index and its log */
+
+/* A daemon and its meters. */
 struct rig {
 	char folder[4000];
 	int meter[METERS];
+	char port[METERS][64];
 	int told; /* standard output of the daemon */
-	int floor_file;
 	pid_t daemon;
 	char pending[1 << 16];
-	size_t held;
+};
+
+struct times {
+	double ours[READINGS_MOST], bare[READINGS_MOST], append[READINGS_MOST];
+	size_t lines, turns; /* of ours and bare; of append */
 };
 
 static double now_ms(void)
@@ -63,31 +71,112 @@ static void write_file(const struct rig *rig, const char *name, const char *text
 
 static void meters_make(struct rig *rig)
 {
-	static char ini[METERS * 80 + 8];
-	size_t len = 0;
-
 	for (int i = 0; i < METERS; i++) {
 		struct termios terminal;
-		char name[32], path[LINE_ROOM];
-		const char *pty;
 		int fd = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
 
-		if (fd < 0 || grantpt(fd) != 0 || unlockpt(fd) != 0 || !(pty = ptsname(fd)))
+		if (fd < 0 || grantpt(fd) != 0 || unlockpt(fd) != 0 ||
+		    ptsname_r(fd, rig->port[i], sizeof(rig->port[i])) != 0)
 			give_up("pseudo-terminal");
 		tcgetattr(fd, &terminal);
 		cfmakeraw(&terminal);
 		tcsetattr(fd, TCSANOW, &terminal);
+		rig->meter[i] = fd;
+	}
+}
+
+static void bench_write(const struct rig *rig)
+{
+	static char ini[METERS * 80 + 8];
+	size_t len = 0;
+
+	for (int i = 0; i < METERS; i++) {
+		char name[32], path[LINE_ROOM];
+
 		snprintf(name, sizeof(name), "m%02d.tty", i);
 		path_in(path, sizeof(path), rig, name);
-		if (symlink(pty, path) != 0)
+		if (symlink(rig->port[i], path) != 0)
 			give_up(path);
-		rig->meter[i] = fd;
 		len += (size_t)snprintf(ini + len, sizeof(ini) - len,
 		                        "[meter m%02d]\nport = m%02d.tty\nprofile = bare-number\n", i, i);
 	}
 	write_file(rig, "bench.ini", ini);
 }
 
+static int floor_open(const struct rig *rig, const char *name)
+{
+	char path[LINE_ROOM];
+	int fd;
+
+	path_in(path, sizeof(path), rig, name);
+	fd = open(path, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
+	if (fd < 0)
+		give_up(path);
+	return fd;
+}
+
+static void append_durably(int file, size_t lines)
+{
+	static const char bytes[FLOOR_BYTES * METERS] = { 0 };
+	size_t len = lines * FLOOR_BYTES;
+
+	if (write(file, bytes, len) != (ssize_t)len || fdatasync(file) != 0)
+		give_up("floor");
+}
+
+/* How many lines the meter has sent; they are read away. */
+static size_t lines_read(int meter)
+{
+	char bytes[4096];
+	ssize_t len = read(meter, bytes, sizeof(bytes));
+	size_t lines = 0;
+
+	for (ssize_t i = 0; i < len; i++)
+		lines += bytes[i] == '\n';
+	return lines;
+}
+
+/* Lines come, they are stored together, and for each a word goes out. */
+static _Noreturn void bare_daemon(const struct rig *rig, int out)
+{
+	static const char word[METERS + 1] = "\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n\n";
+	struct pollfd polled[METERS];
+	int file = floor_open(rig, "floor");
+
+	for (int i = 0; i < METERS; i++) {
+		polled[i] = (struct pollfd){ open(rig->port[i], O_RDWR | O_NOCTTY | O_CLOEXEC), POLLIN, 0 };
+		if (polled[i].fd < 0)
+			give_up(rig->port[i]);
+	}
+	while (poll(polled, METERS, -1) > 0) {
+		size_t lines = 0;
+
+		for (int i = 0; i < METERS; i++)
+			if (polled[i].revents & POLLIN)
+				lines += lines_read(polled[i].fd);
+		if (lines == 0)
+			continue;
+		if (lines > METERS)
+			give_up("more lines than meters");
+		append_durably(file, lines);
+		if (write(out, word, lines) != (ssize_t)lines)
+			break;
+	}
+	_exit(0);
+}
+
+static _Noreturn void program_run(const struct rig *rig, const char *program, int out)
+{
+	int quiet = open("/dev/null", O_RDWR);
+
+	dup2(out, STDOUT_FILENO);
+	dup2(quiet, STDERR_FILENO);
+	dup2(quiet, STDIN_FILENO);
+	execl(program, program, "listen", "--bench", rig->folder, "--json", (char *)NULL);
+	_exit(127);
+}
+
+/* program NULL: the bare one. */
 static void daemon_start(struct rig *rig, const char *program)
 {
 	int out[2];
@@ -97,15 +186,10 @@ static void daemon_start(struct rig *rig, const char *program)
 	rig->daemon = fork();
 	if (rig->daemon < 0)
 		give_up("fork");
-	if (rig->daemon == 0) {
-		int quiet = open("/dev/null", O_RDWR);
-
-		dup2(out[1], STDOUT_FILENO);
-		dup2(quiet, STDERR_FILENO);
-		dup2(quiet, STDIN_FILENO);
-		execl(program, program, "listen", "--bench", rig->folder, "--json", (char *)NULL);
-		_exit(127);
-	}
+	if (rig->daemon == 0 && program)
+		program_run(rig, program, out[1]);
+	if (rig->daemon == 0)
+		bare_daemon(rig, out[1]);
 	close(out[1]);
 	rig->told = out[0];
 }
@@ -160,61 +244,54 @@ static void warm_up(struct rig *rig)
 		continue;
 }
 
-static double floor_once(const struct rig *rig)
+static double append_once(int file)
 {
-	static const char bytes[512] = { 0 };
 	double since = now_ms();
 
-	if (write(rig->floor_file, bytes, sizeof(bytes)) != (ssize_t)sizeof(bytes) || fdatasync(rig->floor_file) != 0)
-		give_up("floor");
+	append_durably(file, 1);
 	return now_ms() - since;
 }
 
-static void one_meter(struct rig *rig, size_t readings, double *told, double *floor)
+/* The first meters of the rig send a line each; told[] is when each was told. */
+static void lines_send(struct rig *rig, int meters, size_t turn, double *told)
 {
-	double at[1];
+	double at[METERS], since = now_ms();
 
-	for (size_t i = 0; i < readings; i++) {
-		double since = now_ms();
-
-		send_line(rig, 0, (unsigned)i);
-		if (await_told(rig, 1, 5000, at) != 1)
-			give_up("a reading was not told");
-		told[i] = at[0] - since;
-		floor[i] = floor_once(rig);
-	}
+	for (int m = 0; m < meters; m++)
+		send_line(rig, m, (unsigned)turn);
+	if (await_told(rig, (size_t)meters, 10000, at) != (size_t)meters)
+		give_up("a reading was not told");
+	for (int m = 0; m < meters; m++)
+		told[m] = at[m] - since;
 }
 
-static void all_meters(struct rig *rig, size_t turns, double *told, double *floor)
+static void take_turns(struct times *times, struct rig *ours, struct rig *bare, int file, int meters, size_t turns)
 {
-	double at[METERS];
-
 	for (size_t i = 0; i < turns; i++) {
-		double since = now_ms();
-
-		for (int m = 0; m < METERS; m++)
-			send_line(rig, m, (unsigned)i);
-		if (await_told(rig, METERS, 10000, at) != METERS)
-			give_up("a reading was not told");
-		for (size_t m = 0; m < METERS; m++)
-			told[i * METERS + m] = at[m] - since;
-		floor[i] = floor_once(rig);
+		lines_send(ours, meters, i, times->ours + i * (size_t)meters);
+		lines_send(bare, meters, i, times->bare + i * (size_t)meters);
+		times->append[i] = append_once(file);
 	}
+	times->lines = turns * (size_t)meters;
+	times->turns = turns;
 }
 
-static void tell(const char *what, double *told, size_t n, double *floor, size_t floors)
+static void tell(const char *what, struct times *times)
 {
-	double median = bench_quantile(told, n, 0.5), least = bench_quantile(floor, floors, 0.5);
+	double ours = bench_quantile(times->ours, times->lines, 0.5);
+	double bare = bench_quantile(times->bare, times->lines, 0.5);
+	double append = bench_quantile(times->append, times->turns, 0.5);
 
-	printf("%-44s %7.3f ms, 95 of 100 within %7.3f ms; append + fdatasync %7.3f ms: %.2f times\n", what, median,
-	       bench_quantile(told, n, 0.95), least, median / least);
+	printf("%-36s %7.3f ms, 95 of 100 within %7.3f ms; a bare daemon %7.3f ms: %.2f times; append + fdatasync alone %7.3f ms: "
+	       "%.2f times\n",
+	       what, ours, bench_quantile(times->ours, times->lines, 0.95), bare, ours / bare, append, ours / append);
 }
 
 static void tidy(const struct rig *rig)
 {
 	static const char *const names[] = {
-		"bench.ini", "ledger.brewspread", "ledger.brewspread-wal", "ledger.brewspread-shm",
-		"floor",     "control.lock"
+		"bench.ini", "ledger.brewspread", "ledger.brewspread-wal", "ledger.brewspread-shm", "floor",
+		"append",    "control.lock"
 	};
 	char path[LINE_ROOM];
 
@@ -232,35 +309,40 @@ static void tidy(const struct rig *rig)
 	rmdir(rig->folder);
 }
 
+static void daemon_end(const struct rig *rig)
+{
+	kill(rig->daemon, SIGTERM);
+	waitpid(rig->daemon, NULL, 0);
+}
+
 int main(int argc, char **argv)
 {
-	static struct rig rig;
-	static double told[READINGS_MOST], floor[READINGS_MOST];
-	const char *above = argc > 2 ? argv[2] : "/tmp";
+	static struct rig ours, bare;
+	static struct times times;
 	long long readings = 400;
-	char path[LINE_ROOM];
-	size_t turns;
+	int file;
 
-	if (argc < 2 || (argc > 3 && (!number_parse_count(&readings, slice_from(argv[3])) || readings < 2 ||
+	if (argc < 2 || (argc > 3 && (!number_parse_count(&readings, slice_from(argv[3])) || readings < METERS ||
 	                              readings > READINGS_MOST)))
 		give_up("expected PROGRAM [FOLDER [READINGS]]");
-	snprintf(rig.folder, sizeof(rig.folder), "%s/acknowledge-XXXXXX", above);
-	if (!mkdtemp(rig.folder))
-		give_up(rig.folder);
-	path_in(path, sizeof(path), &rig, "floor");
-	rig.floor_file = open(path, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
-	if (rig.floor_file < 0)
-		give_up(path);
-	meters_make(&rig);
-	daemon_start(&rig, argv[1]);
-	warm_up(&rig);
-	one_meter(&rig, (size_t)readings, told, floor);
-	tell("one meter: line to word", told, (size_t)readings, floor, (size_t)readings);
-	turns = (size_t)readings / METERS + 2;
-	all_meters(&rig, turns, told, floor);
-	tell("32 meters at once: line to word, each", told, turns * METERS, floor, turns);
-	kill(rig.daemon, SIGTERM);
-	waitpid(rig.daemon, NULL, 0);
-	tidy(&rig);
+	snprintf(ours.folder, sizeof(ours.folder), "%s/acknowledge-XXXXXX", argc > 2 ? argv[2] : "/tmp");
+	if (!mkdtemp(ours.folder))
+		give_up(ours.folder);
+	memcpy(bare.folder, ours.folder, sizeof(bare.folder));
+	file = floor_open(&ours, "append");
+	meters_make(&ours);
+	meters_make(&bare);
+	bench_write(&ours);
+	daemon_start(&ours, argv[1]);
+	daemon_start(&bare, NULL);
+	warm_up(&ours);
+	warm_up(&bare);
+	take_turns(&times, &ours, &bare, file, 1, (size_t)readings);
+	tell("one meter: line to word", &times);
+	take_turns(&times, &ours, &bare, file, METERS, (size_t)readings / METERS);
+	tell("32 meters at once: line to word, each", &times);
+	daemon_end(&ours);
+	daemon_end(&bare);
+	tidy(&ours);
 	return 0;
 }
