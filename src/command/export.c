@@ -40,6 +40,7 @@ struct names {
 
 struct exporting {
 	struct names meters, runs;
+	struct reading_line line;
 	bool json;
 };
 
@@ -194,22 +195,19 @@ static enum status csv_row(const struct reading_facts *facts, struct error *erro
 	return STATUS_OK;
 }
 
-static enum status json_row(const struct reading_facts *facts, struct error *error)
+static enum status json_row(struct reading_line *line, const struct reading_facts *facts, struct error *error)
 {
-	json_t *json = reading_json(facts);
+	const char *json = reading_json(line, facts, NULL);
 
-	if (!json || json_dumpf(json, stdout, JSON_COMPACT | JSON_REAL_PRECISION(15)) != 0) {
-		json_decref(json);
-		return error_set(error, STATUS_IO, "a reading can't be written");
-	}
-	putchar('\n');
-	json_decref(json);
+	if (!json)
+		return error_set(error, STATUS_MEMORY, "no memory");
+	puts(json);
 	return STATUS_OK;
 }
 
 static enum status row_export(void *context, const struct ledger_row *row, struct error *error)
 {
-	const struct exporting *exporting = context;
+	struct exporting *exporting = context;
 	struct reading_facts facts = {
 		.entry = &row->entry,
 		.label = row->label,
@@ -222,7 +220,7 @@ static enum status row_export(void *context, const struct ledger_row *row, struc
 
 	if (ferror(stdout))
 		return error_set_errno(error, STATUS_IO, "standard output");
-	return exporting->json ? json_row(&facts, error) : csv_row(&facts, error);
+	return exporting->json ? json_row(&exporting->line, &facts, error) : csv_row(&facts, error);
 }
 
 /* The moment that an option names. */
@@ -288,6 +286,7 @@ static enum exit_code run_export(struct invocation *invocation)
 		status = rows_export(ledger, &query, &exporting, invocation);
 	names_release(&exporting.meters);
 	names_release(&exporting.runs);
+	reading_line_release(&exporting.line);
 	ledger_free(ledger);
 	bench_free(bench);
 	invocation_tell_faults(invocation);

@@ -248,8 +248,15 @@ static int char_print(char *out, size_t size, struct slice text, size_t *at)
 {
 	const uint8_t *bytes = (const uint8_t *)text.text + *at;
 	ucs4_t c;
-	int len = u8_mbtoucr(&c, bytes, text.len - *at);
+	int len;
 
+	if (*bytes >= ' ' && *bytes < 0x7f) {
+		*at += 1;
+		out[0] = (char)*bytes;
+		out[1] = '\0';
+		return 1;
+	}
+	len = u8_mbtoucr(&c, bytes, text.len - *at);
 	if (len < 1 || c < ' ' || c == 0x7f) {
 		*at += 1;
 		return snprintf(out, size, "\\x%02x", bytes[0]);

@@ -72,15 +72,22 @@ void put_interval(json_t *object, const char *name, double lower, double upper)
 
 char *json_lined(const json_t *json, size_t flags, const char *end)
 {
-	size_t len = json_dumpb(json, NULL, 0, flags);
-	char *text = len > 0 ? malloc(len + strlen(end) + 1) : NULL;
+	size_t ending = strlen(end) + 1, room = 1024, len = 0;
+	char *text = NULL;
 
-	if (!text)
-		return NULL;
-	if (json_dumpb(json, text, len, flags) != len) {
-		free(text);
-		return NULL;
-	}
-	memcpy(text + len, end, strlen(end) + 1);
-	return text;
+	do {
+		char *more = realloc(text, room);
+
+		if (!more)
+			break;
+		text = more;
+		len = json_dumpb(json, text, room - ending, flags);
+		if (len > 0 && len <= room - ending) {
+			memcpy(text + len, end, ending);
+			return text;
+		}
+		room = len + ending;
+	} while (len > 0);
+	free(text);
+	return NULL;
 }

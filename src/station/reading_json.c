@@ -88,73 +88,186 @@ json_t *json_text(struct slice text)
 	return json;
 }
 
-static json_t *line_json(struct slice raw)
+static void put(struct reading_line *line, const char *bytes, size_t len)
 {
-	char *text = raw_text(raw);
-	json_t *json = text ? json_string(text) : NULL;
+	if (line->len + len >= line->room) {
+		size_t room = 2 * (line->len + len) + 512;
+		char *text = realloc(line->text, room);
 
-	free(text);
-	return json;
+		line->torn = line->torn || !text;
+		if (!text)
+			return;
+		line->text = text;
+		line->room = room;
+	}
+	memcpy(line->text + line->len, bytes, len);
+	line->len += len;
 }
 
-static json_t *time_json(int64_t us, int decimals)
+static void put_string(struct reading_line *line, const char *text)
+{
+	put(line, text, strlen(text));
+}
+
+/* Valid UTF-8 as a JSON string (RFC 8259): quotation marks, backslashes and controls are escaped. */
+static void put_quoted(struct reading_line *line, struct slice text)
+{
+	size_t plain = 0;
+	char escaped[8];
+
+	put(line, "\"", 1);
+	for (size_t at = 0; at < text.len; at++) {
+		unsigned char c = (unsigned char)text.text[at];
+
+		if (c >= ' ' && c != '"' && c != '\\')
+			continue;
+		put(line, text.text + plain, at - plain);
+		plain = at + 1;
+		snprintf(escaped, sizeof(escaped), c < ' ' ? "\\u%04x" : "\\%c", c);
+		put_string(line, escaped);
+	}
+	put(line, text.text + plain, text.len - plain);
+	put(line, "\"", 1);
+}
+
+static void put_raw(struct reading_line *line, struct slice bytes)
+{
+	char *text = raw_text(bytes);
+
+	line->torn = line->torn || !text;
+	if (text)
+		put_quoted(line, slice_from(text));
+	free(text);
+}
+
+static void put_text_or_null(struct reading_line *line, struct slice text)
+{
+	if (text.len == 0)
+		put_string(line, "null");
+	else if (utf8_valid_part(text) == text.len)
+		put_quoted(line, text);
+	else
+		put_raw(line, text);
+}
+
+static void put_count_or_null(struct reading_line *line, unsigned count, bool known)
+{
+	char text[NUMBER_TEXT];
+
+	snprintf(text, sizeof(text), "%u", count);
+	put_string(line, known ? text : "null");
+}
+
+static void put_time(struct reading_line *line, int64_t us, int decimals)
 {
 	char text[TIMESTAMP_TEXT];
 
 	if (us == READING_NO_TIME)
-		return json_null();
-	return json_string(timestamp_print(text, sizeof(text), us, decimals));
+		put_string(line, "null");
+	else
+		put_quoted(line, slice_from(timestamp_print(text, sizeof(text), us, decimals)));
 }
 
-static json_t *number_json(double value)
+/* "5.0", not "5": to some readers of JSON these are not of one type. */
+static void put_real(struct reading_line *line, double value)
 {
-	return isfinite(value) ? json_real(value) : json_null();
+	char text[NUMBER_TEXT];
+
+	put_string(line, isfinite(value) ? number_print_exact(text, sizeof(text), value) : "null");
+	if (isfinite(value) && !strpbrk(text, ".e"))
+		put_string(line, ".0");
 }
 
-static json_t *flags_json(uint8_t flags)
+static void put_flags(struct reading_line *line, uint8_t flags)
 {
-	json_t *array = json_array();
+	bool first = true;
 
-	for (size_t i = 0; array && i < sizeof(flag_words) / sizeof(flag_words[0]); i++)
-		if (flags & flag_words[i].flag && json_array_append_new(array, json_string(flag_words[i].word)) != 0) {
-			json_decref(array);
-			array = NULL;
+	put_string(line, "[");
+	for (size_t i = 0; i < sizeof(flag_words) / sizeof(flag_words[0]); i++)
+		if (flags & flag_words[i].flag) {
+			put_string(line, first ? "" : ",");
+			put_quoted(line, slice_from(flag_words[i].word));
+			first = false;
 		}
-	return array;
+	put_string(line, "]");
 }
 
-void reading_json_put(json_t **json, const char *name, json_t *value)
+static void put_shown(struct reading_line *line, const struct shown *shown)
 {
-	if (json_object_set_new(*json, name, value) == 0)
-		return;
-	json_decref(*json);
-	*json = NULL;
+	char number[NUMBER_TEXT];
+
+	put_string(line, ",\"shown\":");
+	put_quoted(line, slice_from(number_print(number, sizeof(number), shown->value, shown->decimals)));
+	put_string(line, ",\"value\":");
+	put_real(line, shown->value);
+	put_string(line, ",\"unit\":");
+	put_quoted(line, slice_from(unit_name(shown->unit)));
 }
 
-json_t *reading_json(const struct reading_facts *facts)
+static void put_place(struct reading_line *line, const struct reading_place *place)
+{
+	put_string(line, ",\"reading_of_cup\":");
+	put_count_or_null(line, place->count, place->count > 0);
+	put_string(line, ",\"wanted\":");
+	put_count_or_null(line, place->goal, place->count > 0);
+	put_string(line, ",\"warning\":");
+	put_text_or_null(line, place->warning);
+}
+
+static void put_id(struct reading_line *line, int64_t id)
+{
+	char text[NUMBER_TEXT];
+
+	snprintf(text, sizeof(text), "{\"id\":%lld", (long long)id);
+	put_string(line, text);
+}
+
+const char *reading_json(struct reading_line *line, const struct reading_facts *facts,
+                         const struct reading_place *place)
 {
 	const struct ledger_entry *entry = facts->entry;
-	bool read = facts->role != LEDGER_RAW;
-	char shown[NUMBER_TEXT];
-	json_t *json = json_object();
 
-	number_print(shown, sizeof(shown), entry->shown.value, entry->shown.decimals);
-	reading_json_put(&json, "id", json_integer(entry->id));
-	reading_json_put(&json, "received", time_json(entry->received_us, 6));
-	reading_json_put(&json, "taken", time_json(entry->taken_us, 3));
-	reading_json_put(&json, "meter", json_text(facts->meter));
-	reading_json_put(&json, "run", json_text(facts->run));
-	reading_json_put(&json, "role", json_string(reading_role_word(facts->role)));
-	reading_json_put(&json, "cup", json_text(facts->label));
-	reading_json_put(&json, "shown", read ? json_string(shown) : json_null());
-	reading_json_put(&json, "value", read ? number_json(entry->shown.value) : json_null());
-	reading_json_put(&json, "unit", read ? json_string(unit_name(entry->shown.unit)) : json_null());
-	reading_json_put(&json, "temp_c", number_json(entry->temp_c));
-	reading_json_put(&json, "standard_percent", number_json(entry->standard_percent));
-	reading_json_put(&json, "flags", flags_json(facts->flags));
-	reading_json_put(&json, "sequence", json_text(entry->sequence));
-	reading_json_put(&json, "status", json_text(entry->status));
-	reading_json_put(&json, "note", json_text(facts->note));
-	reading_json_put(&json, "line", line_json(entry->raw));
-	return json;
+	line->len = 0;
+	line->torn = false;
+	put_id(line, entry->id);
+	put_string(line, ",\"received\":");
+	put_time(line, entry->received_us, 6);
+	put_string(line, ",\"taken\":");
+	put_time(line, entry->taken_us, 3);
+	put_string(line, ",\"meter\":");
+	put_text_or_null(line, facts->meter);
+	put_string(line, ",\"run\":");
+	put_text_or_null(line, facts->run);
+	put_string(line, ",\"role\":");
+	put_quoted(line, slice_from(reading_role_word(facts->role)));
+	put_string(line, ",\"cup\":");
+	put_text_or_null(line, facts->label);
+	if (facts->role != LEDGER_RAW)
+		put_shown(line, &entry->shown);
+	else
+		put_string(line, ",\"shown\":null,\"value\":null,\"unit\":null");
+	put_string(line, ",\"temp_c\":");
+	put_real(line, entry->temp_c);
+	put_string(line, ",\"standard_percent\":");
+	put_real(line, entry->standard_percent);
+	put_string(line, ",\"flags\":");
+	put_flags(line, facts->flags);
+	put_string(line, ",\"sequence\":");
+	put_text_or_null(line, entry->sequence);
+	put_string(line, ",\"status\":");
+	put_text_or_null(line, entry->status);
+	put_string(line, ",\"note\":");
+	put_text_or_null(line, facts->note);
+	put_string(line, ",\"line\":");
+	put_raw(line, entry->raw);
+	if (place)
+		put_place(line, place);
+	put(line, "}", 2);
+	return line->torn ? NULL : line->text;
+}
+
+void reading_line_release(struct reading_line *line)
+{
+	free(line->text);
+	*line = (struct reading_line)READING_LINE_INIT;
 }

@@ -4,6 +4,7 @@
 #define BREWSPREAD_READING_JSON_H
 
 #include <jansson.h>
+#include <stdbool.h>
 
 #include "ledger_append.h"
 #include "slice.h"
@@ -17,15 +18,35 @@ struct reading_facts {
 	struct slice meter, run;
 };
 
+/* Where a reading stands that has just come. */
+struct reading_place {
+	unsigned count, goal; /* the how-manieth of its cup, 0: of none; how many are wanted, 0: as many as come */
+	struct slice warning; /* what is to be done about the cup; empty: nothing */
+};
+
+/* A line of JSON, in memory that is kept for the next one. */
+struct reading_line {
+	char *text; /* from malloc() */
+	size_t len, room;
+	bool torn; /* there was no memory for all of it */
+};
+
+#define READING_LINE_INIT    \
+	{                    \
+		.text = NULL \
+	}
+
 /*
  * "id", "received", "taken", "meter", "run", "role", "cup", "shown" (the number as the display had it, a text), "value",
- * "unit", "temp_c", "standard_percent", "flags", "sequence", "status", "note", "line": null where there is nothing.
- * The caller's: json_decref(). NULL: no memory.
+ * "unit", "temp_c", "standard_percent", "flags", "sequence", "status", "note", "line"; null where there is nothing; with
+ * place, which may be NULL, "reading_of_cup", "wanted", "warning". Stands in line until the next call with it. NULL: no memory.
+ * Printed here and not by the library, which took more time for it than storing the reading takes, while somebody waits
+ * for the word.
  */
-json_t *reading_json(const struct reading_facts *facts);
+const char *reading_json(struct reading_line *line, const struct reading_facts *facts,
+                         const struct reading_place *place);
 
-/* Adds a member to *json; where memory ends, *json goes away and is NULL: a reading with a hole in it would be told as one. */
-void reading_json_put(json_t **json, const char *name, json_t *value);
+void reading_line_release(struct reading_line *line);
 
 /* "sample", "zero", "standard", "not read" */
 const char *reading_role_word(uint8_t role);

@@ -209,12 +209,13 @@ void station_free(struct station *station)
 	for (size_t i = 0; i < station->meter_count; i++)
 		station_meter_free(station->meters[i]);
 	for (size_t i = 0; i < station->recent_count; i++)
-		json_decref(station->recent[i]);
+		free(station->recent[i]);
 	station_run_release(station);
 	store_release(&station->store);
 	ledger_free(station->ledger);
 	control_free(station->control);
 	output_release(&station->out);
+	reading_line_release(&station->told);
 	screen_release(&station->screen);
 	if (station->signals >= 0)
 		close(station->signals);
@@ -490,12 +491,13 @@ static void output_look(struct station *station)
 	station->out.refused = 0;
 }
 
-static void meters_look(struct station *station, const struct pollfd *polled)
+/* Those that sent something, or all others, for what they do by the clock. */
+static void meters_look(struct station *station, const struct pollfd *polled, bool sent)
 {
 	size_t count = station->meter_count;
 
 	for (size_t i = 0; i < count; i++)
-		if (station->meters[i]->source)
+		if ((polled[PLACE_METERS + i].revents != 0) == sent && station->meters[i]->source)
 			station_meter_step(station, station->meters[i], polled[PLACE_METERS + i].revents);
 }
 
@@ -507,7 +509,7 @@ static bool all_ended(const struct station *station)
 	return station->store.count == 0;
 }
 
-/* One turn: what all meters have sent is stored together, then told; everything else comes after that. */
+/* One turn: what all meters have sent is stored together, then told, for that is waited for; the rest comes after it. */
 static void turn_round(struct station *station)
 {
 	struct pollfd polled[PLACE_ALL];
@@ -518,7 +520,10 @@ static void turn_round(struct station *station)
 			polled[i].revents = 0;
 	station->now = moment_now();
 	clock_look(station);
-	meters_look(station, polled);
+	meters_look(station, polled, true);
+	station_store(station);
+	output_flush(&station->out);
+	meters_look(station, polled, false);
 	station_store(station);
 	if (station->control) {
 		control_step(station->control, polled + PLACE_CONTROL, &station->now);

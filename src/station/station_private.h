@@ -12,6 +12,7 @@
 #include "log.h"
 #include "notify.h"
 #include "output.h"
+#include "reading_json.h"
 #include "report_child.h"
 #include "source.h"
 #include "station.h"
@@ -95,6 +96,7 @@ struct station {
 	struct store store;
 	struct log log;
 	struct output out;
+	struct reading_line told; /* the last reading that was */
 	struct terminal terminal;
 	struct screen screen;
 	struct control *control; /* NULL: no socket */
@@ -113,7 +115,7 @@ struct station {
 	size_t chosen;                                     /* meter that keys are for; STATION_METERS: all */
 	struct station_message messages[STATION_MESSAGES]; /* newest last */
 	size_t message_count;
-	json_t *recent[STATION_RECENT]; /* newest last */
+	char *recent[STATION_RECENT]; /* JSON, from malloc(); newest last */
 	size_t recent_count;
 	bool stale_view;       /* something is to be shown anew, */
 	int64_t show_us;       /* no sooner than then */

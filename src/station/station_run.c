@@ -449,14 +449,12 @@ static void prism_keep(struct cup_turn *turn, const struct on_prism *before)
 		cup_turn_set(turn, label);
 }
 
-void station_run_look(struct station *station)
+static void manifest_again(struct station *station)
 {
 	struct on_prism before[STATION_METERS] = { { .label = "" } };
 	struct station_run *run = &station->run;
 	bool again = run->again_us != 0;
 
-	if (!file_watch_step(&run->watch, &station->now))
-		return;
 	if (!again)
 		station_say(station, LOG_LEVEL_NEWS, "the manifest was saved: it is read again");
 	for (size_t i = 0; i < station->meter_count; i++)
@@ -470,4 +468,10 @@ void station_run_look(struct station *station)
 		turn_tell(station);
 	report_child_want(&station->report, station->run.name);
 	station->stale_view = true;
+}
+
+void station_run_look(struct station *station)
+{
+	if (file_watch_step(&station->run.watch, &station->now))
+		manifest_again(station);
 }

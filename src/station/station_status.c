@@ -163,7 +163,7 @@ json_t *station_status(const struct station *station)
 		if (station->meters[i]->source)
 			json_array_append_new(meters, meter_json(station->meters[i]));
 	for (size_t i = 0; i < station->recent_count; i++)
-		json_array_append(readings, station->recent[i]);
+		json_array_append_new(readings, json_loads(station->recent[i], 0, NULL));
 	json_object_set_new(json, "ok", json_true());
 	json_object_set_new(json, "bench",
 	                    station->request.is_folder ? json_text(slice_from(station->bench->folder)) : json_null());

@@ -5,7 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "json_put.h"
 #include "number.h"
 #include "reading_json.h"
 #include "station_private.h"
@@ -98,7 +97,8 @@ static void live_look(struct station_meter *meter, const struct ledger_entry *en
 	warning_print(meter);
 }
 
-static json_t *told_json(const struct station *station, const struct store_item *item)
+/* One line of JSON that holds until the next; NULL: no memory. */
+static const char *told_json(struct station *station, const struct store_item *item)
 {
 	const struct ledger_entry *entry = &item->entry;
 	struct reading_facts facts = {
@@ -109,22 +109,27 @@ static json_t *told_json(const struct station *station, const struct store_item 
 		.meter = slice_from(item->meter->about.name),
 		.run = slice_from(station->run.id == entry->run ? station->run.name : ""),
 	};
-	json_t *json = reading_json(&facts);
+	struct reading_place place = {
+		.count = item->taken.count,
+		.goal = item->taken.goal,
+		.warning = slice_from(item->meter->warning),
+	};
 
-	reading_json_put(&json, "reading_of_cup", item->taken.count ? json_integer(item->taken.count) : json_null());
-	reading_json_put(&json, "wanted", item->taken.count ? json_integer(item->taken.goal) : json_null());
-	reading_json_put(&json, "warning", json_text(slice_from(item->meter->warning)));
-	return json;
+	return reading_json(&station->told, &facts, &place);
 }
 
-static void recent_keep(struct station *station, json_t *json)
+static void recent_keep(struct station *station, const char *json)
 {
+	char *text = strdup(json);
+
+	if (!text)
+		return;
 	if (station->recent_count == STATION_RECENT) {
-		json_decref(station->recent[0]);
-		memmove(station->recent, station->recent + 1, (STATION_RECENT - 1) * sizeof(json_t *));
+		free(station->recent[0]);
+		memmove(station->recent, station->recent + 1, (STATION_RECENT - 1) * sizeof(station->recent[0]));
 		station->recent_count--;
 	}
-	station->recent[station->recent_count++] = json_incref(json);
+	station->recent[station->recent_count++] = text;
 }
 
 /* "A1 1.38 % TDS at 22.4 °C, 2 of 3", for where no view is shown. */
@@ -149,12 +154,9 @@ static void plain_tell(struct station *station, const struct store_item *item)
 
 static void reading_tell(struct station *station, const struct store_item *item)
 {
-	json_t *json = told_json(station, item);
+	const char *text = told_json(station, item);
 	bool wanted = station->request.json || (station->control && control_followed(station->control));
-	char *text = wanted ? json_lined(json, JSON_COMPACT | JSON_REAL_PRECISION(15), "") : NULL;
 
-	if (json)
-		recent_keep(station, json);
 	if (wanted && !text)
 		station_say(station, LOG_LEVEL_DOUBT, "reading %lld is stored, and not told: no memory",
 		            (long long)item->entry.id);
@@ -164,8 +166,8 @@ static void reading_tell(struct station *station, const struct store_item *item)
 		control_tell(station->control, text);
 	if (!station->request.json && !station->request.view)
 		plain_tell(station, item);
-	free(text);
-	json_decref(json);
+	if (text)
+		recent_keep(station, text);
 }
 
 /* The cup has what was wanted of it. */

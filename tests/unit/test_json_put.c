@@ -64,12 +64,16 @@ static void a_text_ends_as_was_asked(void **state)
 static void a_text_is_whole_or_none(void **state)
 {
 	struct ledger_entry kept = entry();
-	struct reading_facts facts = { .entry = &kept, .label = kept.label, .flags = READING_REPEAT | READING_STALE };
-	json_t *json = reading_json(&facts);
-	char *whole = json_lined(json, JSON_COMPACT, "");
+	json_t *json = json_object();
+	json_t *inner = json_object();
+	char *whole;
 
 	(void)state;
-	assert_non_null(whole);
+	put_slice(inner, "line", kept.raw);
+	put_slice(inner, "cup", kept.label);
+	json_object_set_new(json, "reading", inner);
+	whole = json_lined(json, JSON_COMPACT, "");
+	assert_string_equal(whole, "{\"reading\":{\"line\":\"R 0007 1.38 % 22.4 C\",\"cup\":\"A1\"}}");
 	for (long n = 1; n < 100; n++) {
 		char *text;
 
@@ -84,30 +88,93 @@ static void a_text_is_whole_or_none(void **state)
 	json_decref(json);
 }
 
-static void a_reading_is_whole_or_none(void **state)
+static void a_text_longer_than_was_guessed_is_whole(void **state)
+{
+	char bytes[5000];
+	json_t *json = json_object();
+	char *text;
+
+	(void)state;
+	memset(bytes, 'x', sizeof(bytes));
+	put_slice(json, "x", (struct slice){ bytes, sizeof(bytes) });
+	text = json_lined(json, JSON_COMPACT, "\n");
+	assert_int_equal(strlen(text), sizeof(bytes) + strlen("{\"x\":\"\"}\n"));
+	assert_string_equal(text + sizeof(bytes) + strlen("{\"x\":\""), "\"}\n");
+	free(text);
+	json_decref(json);
+}
+
+/* What reading_json() prints, read by the library; NULL: it is no JSON. */
+static json_t *reading_read(const struct reading_facts *facts, const struct reading_place *place)
+{
+	struct reading_line line = READING_LINE_INIT;
+	const char *text = reading_json(&line, facts, place);
+	json_t *json = json_loads(text, JSON_REJECT_DUPLICATES | JSON_ALLOW_NUL, NULL);
+
+	reading_line_release(&line);
+	return json;
+}
+
+static void a_reading_is_read_as_it_was(void **state)
 {
 	struct ledger_entry kept = entry();
 	struct reading_facts facts = { .entry = &kept, .label = kept.label, .flags = READING_REPEAT | READING_STALE };
-	json_t *whole = reading_json(&facts);
-	bool given = false;
-	size_t refused = 0;
+	struct reading_place place = { .count = 2, .goal = 3, .warning = SLICE_OF("read A1 again") };
+	json_t *json = reading_read(&facts, &place);
+	json_t *expected =
+		json_pack("{s:i, s:s, s:n, s:n, s:n, s:s, s:s, s:s, s:f, s:s, s:n, s:n, s:[s, s], s:s, s:n, s:n, s:s, "
+	                  "s:i, s:i, s:s}",
+	                  "id", 7, "received", "2023-11-14T22:13:20.000000Z", "taken", "meter", "run", "role", "sample",
+	                  "cup", "A1", "shown", "1.38", "value", 1.38, "unit", unit_name(UNIT_NONE), "temp_c",
+	                  "standard_percent", "flags", "repeat", "stale", "sequence", "0007", "status", "note", "line",
+	                  "R 0007 1.38 % 22.4 C", "reading_of_cup", 2, "wanted", 3, "warning", "read A1 again");
 
 	(void)state;
-	for (long n = 1; !given && n < 1000; n++) {
+	assert_non_null(expected);
+	assert_true(json_equal(json, expected));
+	json_decref(json);
+	json_decref(expected);
+}
+
+/* Every byte that a line or label can have, alone and among others, is JSON, and the raw line can be had again. */
+static void any_bytes_are_json(void **state)
+{
+	(void)state;
+	for (int c = 0; c < 256; c++) {
+		char bytes[] = { 'a', (char)c, 'b' };
+		struct slice text = { bytes, sizeof(bytes) };
+		struct ledger_entry kept = entry();
+		struct reading_facts facts = { .entry = &kept, .label = text, .note = { bytes + 1, 1 } };
+		char *raw = raw_text(text);
 		json_t *json;
 
-		to_go = n;
-		json = reading_json(&facts);
-		given = to_go > 0;
-		to_go = 0;
-		refused += !json;
-		if (json)
-			assert_true(json_equal(json, whole));
+		kept.raw = text;
+		json = reading_read(&facts, NULL);
+		assert_non_null(json);
+		assert_string_equal(json_string_value(json_object_get(json, "line")), raw);
+		if (c > 0 && c < 0x80)
+			assert_memory_equal(json_string_value(json_object_get(json, "cup")), bytes, sizeof(bytes));
 		json_decref(json);
+		free(raw);
 	}
-	assert_true(given);
-	assert_true(refused > 20);
-	json_decref(whole);
+}
+
+/* Memory of one line serves the next, a shorter one too. */
+static void lines_follow_each_other(void **state)
+{
+	struct reading_line line = READING_LINE_INIT;
+	struct ledger_entry kept = entry();
+	struct reading_facts facts = { .entry = &kept };
+	char label[3000], first[1000];
+
+	(void)state;
+	memset(label, 'x', sizeof(label));
+	snprintf(first, sizeof(first), "%s", reading_json(&line, &facts, NULL));
+	facts.label = (struct slice){ label, sizeof(label) };
+	assert_true(strlen(reading_json(&line, &facts, NULL)) > sizeof(label));
+	facts.label.len = 0;
+	assert_string_equal(reading_json(&line, &facts, NULL), first);
+	reading_line_release(&line);
 }
 
 int main(void)
@@ -115,7 +182,10 @@ int main(void)
 	static const struct CMUnitTest tests[] = {
 		cmocka_unit_test(a_text_ends_as_was_asked),
 		cmocka_unit_test(a_text_is_whole_or_none),
-		cmocka_unit_test(a_reading_is_whole_or_none),
+		cmocka_unit_test(a_text_longer_than_was_guessed_is_whole),
+		cmocka_unit_test(a_reading_is_read_as_it_was),
+		cmocka_unit_test(any_bytes_are_json),
+		cmocka_unit_test(lines_follow_each_other),
 	};
 
 	return cmocka_run_group_tests(tests, memory_watch, memory_leave);
