@@ -14,6 +14,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/prctl.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <termios.h>
@@ -186,6 +187,8 @@ static void daemon_start(struct rig *rig, const char *program)
 	rig->daemon = fork();
 	if (rig->daemon < 0)
 		give_up("fork");
+	if (rig->daemon == 0)
+		prctl(PR_SET_PDEATHSIG, SIGTERM); /* where this program gives up, its daemons end too */
 	if (rig->daemon == 0 && program)
 		program_run(rig, program, out[1]);
 	if (rig->daemon == 0)
