@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * acknowledge_bench PROGRAM [FOLDER [READINGS]]: from the last byte of a line to the daemon's word that it is stored. One
- * meter, a pseudo-terminal, sends a line, waits for the answer of listen --json, sends the next. Then 32 meters send a line
- * at once, and the time until each is told is taken. Medians, and the 95 of 100; one line each. Two floors take their turns
+ * acknowledge_bench PROGRAM [FOLDER [READINGS]]: from the last byte of a line to the daemon's word that it is stored. A
+ * bench of one meter, a pseudo-terminal: it sends a line, waits for the answer of listen --json, sends the next. Then a bench
+ * of 32 that send a line at once; the time until each is told is taken. Medians, and the 95 of 100; one line each. Two floors take their turns
  * in between: append + fdatasync of as many bytes to a plain file on the same disk, here in this process, and a daemon that
  * does that and no more: its meters' lines come by pseudo-terminals too, and its word goes through a pipe.
  */
@@ -30,6 +30,7 @@ enum { FLOOR_BYTES = 512 }; /* about what a reading adds to the ledger, its inde
 /* A daemon and its meters. */
 struct rig {
 	char folder[4000];
+	int meters;
 	int meter[METERS];
 	char port[METERS][64];
 	int told; /* standard output of the daemon */
@@ -72,7 +73,7 @@ static void write_file(const struct rig *rig, const char *name, const char *text
 
 static void meters_make(struct rig *rig)
 {
-	for (int i = 0; i < METERS; i++) {
+	for (int i = 0; i < rig->meters; i++) {
 		struct termios terminal;
 		int fd = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
 
@@ -91,7 +92,7 @@ static void bench_write(const struct rig *rig)
 	static char ini[METERS * 80 + 8];
 	size_t len = 0;
 
-	for (int i = 0; i < METERS; i++) {
+	for (int i = 0; i < rig->meters; i++) {
 		char name[32], path[LINE_ROOM];
 
 		snprintf(name, sizeof(name), "m%02d.tty", i);
@@ -144,15 +145,15 @@ static _Noreturn void bare_daemon(const struct rig *rig, int out)
 	struct pollfd polled[METERS];
 	int file = floor_open(rig, "floor");
 
-	for (int i = 0; i < METERS; i++) {
+	for (int i = 0; i < rig->meters; i++) {
 		polled[i] = (struct pollfd){ open(rig->port[i], O_RDWR | O_NOCTTY | O_CLOEXEC), POLLIN, 0 };
 		if (polled[i].fd < 0)
 			give_up(rig->port[i]);
 	}
-	while (poll(polled, METERS, -1) > 0) {
+	while (poll(polled, (nfds_t)rig->meters, -1) > 0) {
 		size_t lines = 0;
 
-		for (int i = 0; i < METERS; i++)
+		for (int i = 0; i < rig->meters; i++)
 			if (polled[i].revents & POLLIN)
 				lines += lines_read(polled[i].fd);
 		if (lines == 0)
@@ -233,7 +234,7 @@ static void warm_up(struct rig *rig)
 {
 	double at[METERS];
 
-	for (int i = 0; i < METERS; i++) {
+	for (int i = 0; i < rig->meters; i++) {
 		size_t got = 0;
 
 		for (int tries = 0; tries < 100 && got == 0; tries++) {
@@ -243,7 +244,7 @@ static void warm_up(struct rig *rig)
 		if (got == 0)
 			give_up("a meter was not read");
 	}
-	while (await_told(rig, METERS, 300, at) > 0)
+	while (await_told(rig, (size_t)rig->meters, 300, at) > 0)
 		continue;
 }
 
@@ -255,27 +256,30 @@ static double append_once(int file)
 	return now_ms() - since;
 }
 
-/* The first meters of the rig send a line each; told[] is when each was told. */
-static void lines_send(struct rig *rig, int meters, size_t turn, double *told)
+/* The meters of the rig send a line each; told[] is when each was told. */
+static void lines_send(struct rig *rig, size_t turn, double *told)
 {
+	size_t meters = (size_t)rig->meters;
 	double at[METERS], since = now_ms();
 
-	for (int m = 0; m < meters; m++)
+	for (int m = 0; m < rig->meters; m++)
 		send_line(rig, m, (unsigned)turn);
-	if (await_told(rig, (size_t)meters, 10000, at) != (size_t)meters)
+	if (await_told(rig, meters, 10000, at) != meters)
 		give_up("a reading was not told");
-	for (int m = 0; m < meters; m++)
+	for (size_t m = 0; m < meters; m++)
 		told[m] = at[m] - since;
 }
 
-static void take_turns(struct times *times, struct rig *ours, struct rig *bare, int file, int meters, size_t turns)
+static void take_turns(struct times *times, struct rig *ours, struct rig *bare, int file, size_t turns)
 {
+	size_t meters = (size_t)ours->meters;
+
 	for (size_t i = 0; i < turns; i++) {
-		lines_send(ours, meters, i, times->ours + i * (size_t)meters);
-		lines_send(bare, meters, i, times->bare + i * (size_t)meters);
+		lines_send(ours, i, times->ours + i * meters);
+		lines_send(bare, i, times->bare + i * meters);
 		times->append[i] = append_once(file);
 	}
-	times->lines = turns * (size_t)meters;
+	times->lines = turns * meters;
 	times->turns = turns;
 }
 
@@ -302,7 +306,7 @@ static void tidy(const struct rig *rig)
 		path_in(path, sizeof(path), rig, names[i]);
 		unlink(path);
 	}
-	for (int i = 0; i < METERS; i++) {
+	for (int i = 0; i < rig->meters; i++) {
 		char name[32];
 
 		snprintf(name, sizeof(name), "m%02d.tty", i);
@@ -316,36 +320,47 @@ static void daemon_end(const struct rig *rig)
 {
 	kill(rig->daemon, SIGTERM);
 	waitpid(rig->daemon, NULL, 0);
+	close(rig->told);
+	for (int i = 0; i < rig->meters; i++)
+		close(rig->meter[i]);
 }
 
-int main(int argc, char **argv)
+static void measure(const char *what, const char *program, const char *above, int meters, size_t turns)
 {
 	static struct rig ours, bare;
 	static struct times times;
-	long long readings = 400;
 	int file;
 
-	if (argc < 2 || (argc > 3 && (!number_parse_count(&readings, slice_from(argv[3])) || readings < METERS ||
-	                              readings > READINGS_MOST)))
-		give_up("expected PROGRAM [FOLDER [READINGS]]");
-	snprintf(ours.folder, sizeof(ours.folder), "%s/acknowledge-XXXXXX", argc > 2 ? argv[2] : "/tmp");
+	snprintf(ours.folder, sizeof(ours.folder), "%s/acknowledge-XXXXXX", above);
 	if (!mkdtemp(ours.folder))
 		give_up(ours.folder);
 	memcpy(bare.folder, ours.folder, sizeof(bare.folder));
+	ours.meters = bare.meters = meters;
 	file = floor_open(&ours, "append");
 	meters_make(&ours);
 	meters_make(&bare);
 	bench_write(&ours);
-	daemon_start(&ours, argv[1]);
+	daemon_start(&ours, program);
 	daemon_start(&bare, NULL);
 	warm_up(&ours);
 	warm_up(&bare);
-	take_turns(&times, &ours, &bare, file, 1, (size_t)readings);
-	tell("one meter: line to word", &times);
-	take_turns(&times, &ours, &bare, file, METERS, (size_t)readings / METERS);
-	tell("32 meters at once: line to word, each", &times);
+	take_turns(&times, &ours, &bare, file, turns);
+	tell(what, &times);
 	daemon_end(&ours);
 	daemon_end(&bare);
+	close(file);
 	tidy(&ours);
+}
+
+int main(int argc, char **argv)
+{
+	const char *above = argc > 2 ? argv[2] : "/tmp";
+	long long readings = 400;
+
+	if (argc < 2 || (argc > 3 && (!number_parse_count(&readings, slice_from(argv[3])) || readings < METERS ||
+	                              readings > READINGS_MOST)))
+		give_up("expected PROGRAM [FOLDER [READINGS]]");
+	measure("one meter: line to word", argv[1], above, 1, (size_t)readings);
+	measure("32 meters at once: line to word, each", argv[1], above, METERS, (size_t)readings / METERS);
 	return 0;
 }
