@@ -223,8 +223,7 @@ static enum status row_export(void *context, const struct ledger_row *row, struc
 	return exporting->json ? json_row(&exporting->line, &facts, error) : csv_row(&facts, error);
 }
 
-/* The moment that an option names. */
-/* A moment, or a day for its beginning, in UTC. */
+/* The moment that an option names: itself, or a day for its beginning, in UTC. */
 static bool moment_take(int64_t *us, const struct invocation *invocation, const char *name)
 {
 	const char *value = invocation_value(invocation, name);

@@ -19,6 +19,8 @@
 static const struct command_option options[] = {
 	BENCH_OPTION,
 	{ "profile", 'p', "NAME", "Meter profile, built in or a file, that the lines are read with." },
+	{ "meter", 'm', "NAME",
+	  "The meter they were taken with, by its name at the bench; unless set, the profile's own." },
 	{ "run", 'r', "RUN", "The run that the readings are of; unless set, the one that is open." },
 	{ "again", 0, NULL, "Takes a text that was taken before once more." },
 	{ .name = NULL },
@@ -172,16 +174,43 @@ static enum status lines_store(struct pasting *pasting)
 	return status;
 }
 
+/* The last meter of that name is the one that is at the bench now. */
+static enum status meter_look(void *context, const struct ledger_meter *meter, struct error *error)
+{
+	struct pasting *pasting = context;
+
+	(void)error;
+	if (slice_equal(meter->meter.name, slice_from(invocation_value(pasting->invocation, "meter"))))
+		pasting->meter = meter->id;
+	return STATUS_OK;
+}
+
+static enum status meter_find(struct pasting *pasting)
+{
+	enum status status = ledger_each_meter(pasting->ledger, meter_look, pasting, &pasting->invocation->error);
+
+	if (status == STATUS_OK && pasting->meter == 0)
+		faults_add(&pasting->invocation->faults, SEVERITY_WARNING, (struct place){ .file = NULL },
+		           "no reading here is of a meter called \"%s\" so far; it is written down as a new one",
+		           invocation_value(pasting->invocation, "meter"));
+	return status;
+}
+
 static enum status meter_add(struct pasting *pasting)
 {
 	struct ledger_meter row = { .seen_us = pasting->now_us, .meter = meter_standard() };
-	enum status status;
+	const char *name = invocation_value(pasting->invocation, "meter");
+	enum status status = name ? meter_find(pasting) : STATUS_OK;
 
+	if (status != STATUS_OK || (pasting->meter != 0 && !pasting->profile))
+		return status;
 	if (pasting->profile) {
 		row.meter = pasting->profile->meter;
 		row.profile = slice_from(pasting->profile->pattern);
 	}
-	if (row.meter.name.len == 0)
+	if (name)
+		row.meter.name = slice_from(name);
+	else if (row.meter.name.len == 0)
 		row.meter.name = SLICE_OF("pasted text");
 	status = ledger_meter_add(pasting->ledger, &row, &pasting->invocation->error);
 	pasting->meter = row.id;

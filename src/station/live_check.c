@@ -6,7 +6,10 @@
 #include "precision.h"
 #include "studentized_range.h"
 
-enum { DRIFT_READINGS = 3 };
+enum {
+	DRIFT_READINGS = 3,
+	ENOUGH_DF = 6, /* own choice: three cups of three readings, or six of two */
+};
 
 static const double alpha = 0.05;
 
@@ -29,12 +32,12 @@ static double squares_of(const double *values, size_t n)
 	return squares;
 }
 
-void live_spread_add(struct live_spread *spread, const double *values, size_t n)
+void live_spread_add(struct live_spread *spread, const double *values, size_t n, bool doubted)
 {
 	if (n < 2)
 		return;
-	spread->squares += squares_of(values, n);
-	spread->df += (double)(n - 1);
+	*(doubted ? &spread->doubted_squares : &spread->squares) += squares_of(values, n);
+	*(doubted ? &spread->doubted_df : &spread->df) += (double)(n - 1);
 }
 
 static double range_of(const double *values, size_t n)
@@ -51,13 +54,16 @@ static double range_of(const double *values, size_t n)
 /* How much n readings of one cup may differ. */
 static double critical_range(size_t n, double step, const struct live_spread *spread)
 {
+	bool enough = spread->df >= ENOUGH_DF;
+	double squares = spread->squares + (enough ? 0 : spread->doubted_squares);
+	double df = spread->df + (enough ? 0 : spread->doubted_df);
 	struct sd_claim claim;
 
-	if (!(spread->df > 0))
+	if (!(df > 0))
 		return studentized_range_critical(alpha, n, INFINITY) * step;
-	claim = sd_claimable(sqrt(spread->squares / spread->df), step);
+	claim = sd_claimable(sqrt(squares / df), step);
 	/* what the step hides is known for sure, what few cups show is not */
-	return studentized_range_critical(alpha, n, claim.limited ? INFINITY : spread->df) * claim.sd;
+	return studentized_range_critical(alpha, n, claim.limited ? INFINITY : df) * claim.sd;
 }
 
 /* How many of the last readings go one way; their change in *change. */

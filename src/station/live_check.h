@@ -6,22 +6,25 @@
  * of the display hides (step / sqrt(12), GUM F.2.2.1). Readings agree where their range is within the critical range
  * of ISO 5725-6:1994, clause 5.2, at 95 %: a quantile of the studentized range times that spread, which for two readings
  * and a well-known spread is 2.77 times it. Before anything is known the spread is taken as one step of the display (own
- * choice). They drift where each is above, or each below, the one before, three times in a row or more, by more than two
+ * choice). A cup that was doubted counts only until cups that were not have told enough: one slip would have the next ones
+ * pass for years, and without any of them a meter that scatters more than its step would never be believed. They drift where each is above, or each below, the one before, three times in a row or more, by more than two
  * readings may differ in all: a sample that cools down, or water that evaporates.
  */
 #ifndef BREWSPREAD_LIVE_CHECK_H
 #define BREWSPREAD_LIVE_CHECK_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 /* What is known of the spread within cups: sums over the cups that are done. Zeroed: nothing. */
 struct live_spread {
-	double squares; /* of deviations from each cup's mean */
-	double df;      /* readings less cups */
+	double squares,
+		doubted_squares; /* of deviations from each cup's mean, of cups that agreed and of those that did not */
+	double df, doubted_df;   /* readings less cups */
 };
 
-/* Adds a cup that is done. One reading adds nothing. */
-void live_spread_add(struct live_spread *spread, const double *values, size_t n);
+/* Adds a cup that is done; doubted: live_check() found something about one of its readings. One reading adds nothing. */
+void live_spread_add(struct live_spread *spread, const double *values, size_t n, bool doubted);
 
 enum live_verdict {
 	LIVE_FINE,     /* or too few to tell */

@@ -61,6 +61,7 @@ struct station_meter {
 	double values[METER_VALUES]; /* the last ones */
 	size_t value_count;          /* that are kept */
 	size_t count;                /* that there were */
+	bool doubted;                /* … the cup, once or more */
 	struct live_spread spread;
 	struct live_result live;
 	char warning[480]; /* what live says, for people; "" */

@@ -45,10 +45,11 @@ static void cup_change(struct station_meter *meter, const struct ledger_entry *e
 	if (strcmp(cup, meter->cup) == 0 && meter->cup_role == entry->role && meter->shown.unit == entry->shown.unit)
 		return;
 	if (meter->cup[0])
-		live_spread_add(&meter->spread, meter->values, meter->value_count);
+		live_spread_add(&meter->spread, meter->values, meter->value_count, meter->doubted);
 	memcpy(meter->cup, cup, sizeof(cup));
 	meter->cup_role = entry->role;
 	meter->value_count = meter->count = 0;
+	meter->doubted = false;
 }
 
 static void value_add(struct station_meter *meter, double value)

@@ -91,3 +91,25 @@ ledger() {
 teardown() {
 	mountpoint -q "$BATS_TEST_TMPDIR/small" && umount "$BATS_TEST_TMPDIR/small" || true
 }
+
+@test "what was noted by hand is of the meter that it was read from, where that is named" {
+	printf '[meter]\nname = left\ncompensated = no\nunit = brix\n[line]\npattern = R (?<seq>\\d+) (?<value>\\d+\\.\\d\\d) %% (?<temp>\\d\\d\\.\\d) C\n' >meter.ini
+	printf 'R 0001 1.38 %% 22.4 C\n' >captured
+	"$BREWSPREAD" paste captured --profile meter.ini
+	run --separate-stderr "$BREWSPREAD" paste cups.txt --meter left
+	[ "$status" -eq 0 ]
+	[[ "$stderr" != *'a new one'* ]]
+	[ "$(ledger 'sorted({r["meter"] for r in d})')" = "['left']" ]
+	# one meter in the audit too, not two of one name
+	"$BREWSPREAD" audit --bench . --json >audit.json || [ $? -eq 1 ]
+	[ "$(python3 -c 'import json; print([m["name"] for m in json.load(open("audit.json"))["meters"]])')" = "['left']" ]
+	run --separate-stderr "$BREWSPREAD" paste cups.txt --again --meter right
+	[ "$status" -eq 1 ] # taken, and doubted: a slip in the name would make two meters of one
+	[[ "$stderr" == *'no reading here is of a meter called "right" so far; it is written down as a new one'* ]]
+	[ "$(ledger 'sorted({r["meter"] for r in d})')" = "['left', 'right']" ]
+	run --separate-stderr "$BREWSPREAD" paste captured --again --profile meter.ini --meter right
+	[ "$status" -eq 0 ]
+	[ "$(ledger '[r["meter"] for r in d][-1]')" = right ]
+	run "$BREWSPREAD" paste captured --again --meter ''
+	[ "$status" -eq 2 ]
+}

@@ -206,9 +206,9 @@ static void what_is_told_of_the_readings(void **state)
 	struct live_result result;
 
 	(void)state;
-	live_spread_add(&spread, (const double[]){ 1.40, 1.42 }, 2);
-	live_spread_add(&spread, (const double[]){ 1.50 }, 1);
-	live_spread_add(&spread, (const double[]){ 1.50, 1.51, 1.52 }, 3);
+	live_spread_add(&spread, (const double[]){ 1.40, 1.42 }, 2, false);
+	live_spread_add(&spread, (const double[]){ 1.50 }, 1, false);
+	live_spread_add(&spread, (const double[]){ 1.50, 1.51, 1.52 }, 3, false);
 	assert_near(spread.squares, 0.0002 + 0.0002, 1e-12); /* 2 × 0.01² each */
 	assert_near(spread.df, 3, 0);
 	result = live_check((const double[]){ 1.41, 1.40, 1.60 }, 3, 0.01, &spread);
@@ -218,6 +218,34 @@ static void what_is_told_of_the_readings(void **state)
 	result = live_check(NULL, 0, 0.01, &spread);
 	assert_int_equal(result.verdict, LIVE_FINE);
 	assert_true(isnan(result.mean) && isnan(result.sd));
+}
+
+/* A slip in the first cup, then cups that agree: what the slip allowed is forgotten once enough is known without it. */
+static void one_slip_is_outlived(void **state)
+{
+	const double slip[] = { 1.38, 1.73, 1.38 }, fine[] = { 1.40, 1.41, 1.40 }, odd[] = { 1.41, 1.40, 1.49 };
+	struct live_spread spread = { .squares = 0 };
+
+	(void)state;
+	live_spread_add(&spread, slip, 3, true);
+	assert_int_equal(live_check(odd, 3, 0.01, &spread).verdict, LIVE_FINE);
+	for (int cup = 0; cup < 3; cup++)
+		live_spread_add(&spread, fine, 3, false);
+	assert_int_equal(live_check(odd, 3, 0.01, &spread).verdict, LIVE_OUTSIDE);
+}
+
+/* A meter whose readings scatter by more than its step: cups are doubted, until that is known, and then no more. */
+static void a_meter_that_scatters_is_believed_in_the_end(void **state)
+{
+	const double cup[] = { 1.36, 1.44, 1.40 };
+	struct live_spread spread = { .squares = 0 };
+
+	(void)state;
+	assert_int_equal(live_check(cup, 2, 0.01, &spread).verdict, LIVE_OUTSIDE);
+	live_spread_add(&spread, cup, 3, true);
+	live_spread_add(&spread, cup, 3, true);
+	assert_int_equal(live_check(cup, 2, 0.01, &spread).verdict, LIVE_FINE);
+	assert_int_equal(live_check(cup, 3, 0.01, &spread).verdict, LIVE_FINE);
 }
 
 int main(void)
@@ -230,6 +258,8 @@ int main(void)
 		cmocka_unit_test(a_cup_read_again_gets_as_many_readings_more),
 		cmocka_unit_test(cups_out_of_the_order_stay_until_another_is_named),
 		cmocka_unit_test(what_is_told_of_the_readings),
+		cmocka_unit_test(one_slip_is_outlived),
+		cmocka_unit_test(a_meter_that_scatters_is_believed_in_the_end),
 	};
 	struct CMUnitTest checks[sizeof(check_cases) / sizeof(check_cases[0])];
 	int failed;
