@@ -329,7 +329,8 @@ static bool say_meter(struct analysis *analysis)
 {
 	struct aliasing found;
 
-	if (!response_from_readings(&analysis->comparison.response))
+	/* one meter is no circumstance, and finding that out by sorting every reading is a third of a check */
+	if (!response_from_readings(&analysis->comparison.response) || correct_meters(analysis) < 2)
 		return true;
 	if (!aliasing_measure(&found, analysis, ALIASING_METER, NULL))
 		return false;
