@@ -73,7 +73,7 @@ static size_t gather_meters(struct cell *cells, const struct analysis *analysis)
 			.meter = run->readings[i].meter,
 			.brew = b,
 			.treatment = run->brews[b].treatment,
-			.response = brew->response + (analysis->corrections[i].tds_percent - brew->tds_percent) *
+			.response = brew->response + (analysis->tds_percent[i] - brew->tds_percent) *
 			                                     (response->is_yield ? brew->yield_per_tds : 1.0),
 		};
 	}

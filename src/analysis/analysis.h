@@ -19,6 +19,8 @@
 #include "status.h"
 #include "yield.h"
 
+struct zero_line;
+
 /* A reading of distilled water and the offset that it gave. */
 struct zero_check {
 	size_t reading; /* index into run->readings */
@@ -226,7 +228,9 @@ struct covariate {
 struct analysis {
 	const struct run *run;           /* lent */
 	const struct settings *settings; /* lent */
-	struct correction *corrections;  /* parallel to run->readings */
+	double *tds_percent; /* of run->readings, corrected; NaN: can't be had. The steps: correct_steps() */
+	struct zero_line *zero_lines; /* parallel to run->meters: what correct.c took from their zero checks */
+	double filter_factor;         /* TDS per °Brix of a sample that no brew gives a type */
 	size_t *by_brew;                 /* indices of joined readings, brew by brew */
 	double *cup_values;              /* corrected % TDS of those that count, in that order */
 	struct zero_check *zeros;

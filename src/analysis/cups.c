@@ -30,49 +30,6 @@ static size_t lay_out(struct analysis *analysis)
 	return first;
 }
 
-/* The display's step in corrected TDS: how far the result moves when the last digit does. */
-static double step_in_tds(const struct analysis *analysis, size_t i)
-{
-	const struct run *run = analysis->run;
-	const struct reading *reading = &run->readings[i];
-	const struct meter *meter = &run->meters[reading->meter];
-	const struct correction *correction = &analysis->corrections[i];
-	double step = isnan(meter->step) ? shown_step(reading->shown) : meter->step;
-	double slope = correction->type_factor * correction->dilution_factor;
-	const double brix_per_index = 700.3; /* near water: optics of sucrose, direct inverse, first term */
-
-	switch (correction->unit) {
-	case UNIT_TDS_PERCENT:
-		return step * slope / meter->scale_factor;
-	case UNIT_BRIX:
-		return step * slope;
-	case UNIT_INDEX:
-		return step * brix_per_index * slope;
-	case UNIT_NONE:
-		break;
-	}
-	return NAN;
-}
-
-static void count_reading(struct analysis *analysis, size_t i)
-{
-	const struct reading *reading = &analysis->run->readings[i];
-	bool cut = (analysis->corrections[i].flags & CORRECTION_FATAL) != 0;
-	double *finest = &analysis->repeatability.step;
-	double step;
-
-	analysis->readings_excluded += (reading->flags & READING_EXCLUDED) != 0;
-	analysis->readings_unjoined += (reading->flags & READING_UNJOINED) != 0;
-	analysis->readings_out_of_range += (reading->flags & READING_OUT_OF_RANGE) != 0 || cut;
-	if (!correct_counts(analysis, i))
-		return;
-	analysis->readings_used++;
-	/* a meter that shows 1.4 for 1.40 drops its last digit now and then: the most digits seen are the display's */
-	step = step_in_tds(analysis, i);
-	if (isnan(*finest) || step < *finest)
-		*finest = step;
-}
-
 static bool steady(const double *x, size_t n)
 {
 	bool up = true, down = true;
@@ -94,7 +51,7 @@ static size_t take_meter(struct analysis *analysis, struct brew_result *brew, si
 		size_t i = analysis->by_brew[k];
 
 		if (analysis->run->readings[i].meter == meter && correct_counts(analysis, i))
-			values[n++] = analysis->corrections[i].tds_percent;
+			values[n++] = analysis->tds_percent[i];
 	}
 	if (n == 0)
 		return 0;
@@ -160,7 +117,6 @@ enum status cups_collect(struct analysis *analysis, struct error *error)
 	size_t joined = lay_out(analysis);
 	double *values;
 
-	analysis->repeatability.step = NAN;
 	analysis->by_brew = malloc((joined + 1) * sizeof(*analysis->by_brew));
 	analysis->cup_values = values = malloc((joined + 1) * sizeof(*values));
 	if (!values || !analysis->by_brew)
@@ -168,7 +124,6 @@ enum status cups_collect(struct analysis *analysis, struct error *error)
 	for (size_t i = 0; i < run->reading_count; i++) {
 		uint32_t b = run->readings[i].brew;
 
-		count_reading(analysis, i);
 		if (b != READING_NO_BREW)
 			analysis->by_brew[analysis->brews[b].first + analysis->brews[b].count++] = i;
 	}

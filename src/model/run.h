@@ -81,6 +81,12 @@ double column_value(const struct run *run, const struct column *column, size_t b
 /* The unit of such a cell: the program's own for a column that it knows, such as seconds, else as in the header. */
 struct slice column_unit(const struct column *column);
 
+/* The unit that reading is in: that of its line, or else its meter's. */
+static inline enum unit run_unit(const struct run *run, const struct reading *reading)
+{
+	return reading->shown.unit != UNIT_NONE ? reading->shown.unit : run->meters[reading->meter].unit;
+}
+
 /* Takes NULL. */
 void run_free(struct run *run);
 

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "correct.h"
 #include "json_put.h"
 #include "timestamp.h"
 #include "verdict_words.h"
@@ -21,27 +22,28 @@ static void put_time(json_t *object, const char *name, int64_t us)
 static json_t *json_reading(const struct analysis *analysis, size_t i)
 {
 	const struct reading *reading = &analysis->run->readings[i];
-	const struct correction *correction = &analysis->corrections[i];
 	static const char *const roles[] = { "sample", "zero", "standard" };
 	json_t *object = json_object();
+	struct correction correction;
 
+	correct_steps(&correction, analysis, i);
 	json_object_set_new(object, "id", json_integer(reading->id));
 	put_slice(object, "label", reading->label);
 	put_text(object, "role", roles[reading->role]);
 	put_time(object, "taken", reading->taken_us);
 	put_number(object, "shown", reading->shown.value);
 	put_count(object, "decimals", (size_t)reading->shown.decimals);
-	put_text(object, "unit", unit_name(correction->unit));
+	put_text(object, "unit", unit_name(correction.unit));
 	put_number(object, "temp_c", reading->temp_c);
-	put_number(object, "n_shown", correction->n_shown);
-	put_number(object, "delta_n", correction->delta_n);
-	put_number(object, "brix", correction->brix);
-	put_number(object, "type_factor", correction->type_factor);
-	put_number(object, "dilution_factor", correction->dilution_factor);
-	put_number(object, "tds_percent", correction->tds_percent);
-	json_object_set_new(object, "used", json_boolean(reading_used(reading) && isfinite(correction->tds_percent)));
+	put_number(object, "n_shown", correction.n_shown);
+	put_number(object, "delta_n", correction.delta_n);
+	put_number(object, "brix", correction.brix);
+	put_number(object, "type_factor", correction.type_factor);
+	put_number(object, "dilution_factor", correction.dilution_factor);
+	put_number(object, "tds_percent", correction.tds_percent);
+	json_object_set_new(object, "used", json_boolean(reading_used(reading) && isfinite(correction.tds_percent)));
 	put_count(object, "flags", reading->flags);
-	put_count(object, "correction_flags", correction->flags);
+	put_count(object, "correction_flags", correction.flags);
 	if (reading->note.len > 0)
 		put_slice(object, "note", reading->note);
 	put_slice(object, "raw", reading->raw);

@@ -55,31 +55,28 @@ void remarks_brew(struct phrase *phrase, const struct analysis *analysis, size_t
 	say_flags(phrase, brew_words, COUNT(brew_words), result->flags);
 }
 
-bool remarks_any(const struct analysis *analysis, size_t reading)
+bool remarks_any(const struct reading *reading, const struct correction *correction)
 {
-	const struct reading *r = &analysis->run->readings[reading];
-
-	return r->flags != 0 || r->note.len > 0 || (analysis->corrections[reading].flags & ~TOLD_ELSEWHERE) != 0;
+	return reading->flags != 0 || reading->note.len > 0 || (correction->flags & ~TOLD_ELSEWHERE) != 0;
 }
 
-void remarks_reading(struct phrase *phrase, const struct analysis *analysis, size_t reading)
+void remarks_reading(struct phrase *phrase, const struct reading *reading, const struct correction *correction)
 {
-	const struct reading *r = &analysis->run->readings[reading];
-	unsigned flags = analysis->corrections[reading].flags & ~TOLD_ELSEWHERE;
+	unsigned flags = correction->flags & ~TOLD_ELSEWHERE;
 
 	phrase_clear(phrase);
-	if (!remarks_any(analysis, reading))
+	if (!remarks_any(reading, correction))
 		return;
-	say_flags(phrase, reading_words, COUNT(reading_words), r->flags);
+	say_flags(phrase, reading_words, COUNT(reading_words), reading->flags);
 	for (unsigned flag = 1; flag <= flags; flag <<= 1) {
 		if (!(flags & flag))
 			continue;
 		phrase_between(phrase, "; ");
 		phrase_label(phrase, correction_flag_text(flag));
 	}
-	if (r->note.len > 0) {
+	if (reading->note.len > 0) {
 		phrase_between(phrase, ": ");
-		phrase_add(phrase, r->note);
+		phrase_add(phrase, reading->note);
 	}
 }
 

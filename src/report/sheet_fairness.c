@@ -112,6 +112,7 @@ static void write_readings(struct book *book, struct pen *pen)
 
 	for (size_t i = 0; i < run->reading_count; i++) {
 		const struct reading *reading = &run->readings[i];
+		struct correction correction;
 
 		if (!reading_dropped(book->analysis, i) || count++ >= LISTED)
 			continue;
@@ -121,7 +122,8 @@ static void write_readings(struct book *book, struct pen *pen)
 		}
 		pen_text(pen, reading->label, STYLE_STRONG);
 		pen_text(pen, reading->raw, STYLE_WRAP);
-		remarks_reading(&book->phrase, book->analysis, i);
+		correct_steps(&correction, book->analysis, i);
+		remarks_reading(&book->phrase, reading, &correction);
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_WRAP);
 		remarks_place(&book->phrase, &reading->place);
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);

@@ -100,9 +100,9 @@ static void write_chain(struct book *book, struct pen *pen, const struct correct
 	}
 }
 
-static void write_origin(struct book *book, struct pen *pen, size_t i)
+static void write_origin(struct book *book, struct pen *pen, const struct reading *reading,
+                         const struct correction *correction)
 {
-	const struct reading *reading = &book->analysis->run->readings[i];
 	const int *at = book->layout.readings_at;
 
 	if (at[READINGS_TAKEN] >= 0) {
@@ -116,7 +116,7 @@ static void write_origin(struct book *book, struct pen *pen, size_t i)
 			pen_words(pen, "", STYLE_TEXT);
 	}
 	if (at[READINGS_REMARKS] >= 0) {
-		remarks_reading(&book->phrase, book->analysis, i);
+		remarks_reading(&book->phrase, reading, correction);
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_TEXT);
 	}
 	pen_text(pen, reading->raw, STYLE_TEXT);
@@ -129,10 +129,11 @@ static void write_origin(struct book *book, struct pen *pen, size_t i)
 static void write_reading(struct book *book, struct pen *pen, size_t i)
 {
 	const struct reading *reading = &book->analysis->run->readings[i];
-	const struct correction *correction = &book->analysis->corrections[i];
 	bool counts = correct_counts(book->analysis, i);
 	enum style family = counts ? STYLE_DECIMALS : STYLE_UNUSED;
+	struct correction correction;
 
+	correct_steps(&correction, book->analysis, i);
 	if (reading->brew != READING_NO_BREW)
 		pen_count(pen, reading->brew + 1U, STYLE_KEY);
 	else
@@ -140,9 +141,9 @@ static void write_reading(struct book *book, struct pen *pen, size_t i)
 	pen_text(pen, reading->label, STYLE_TEXT);
 	pen_text(pen, slice_from(book->layout.word[used_word(reading, counts)]),
 	         counts || (reading->role != READING_SAMPLE && reading_used(reading)) ? STYLE_TEXT : STYLE_MARK);
-	write_shown(book, pen, reading, correction, family);
-	write_chain(book, pen, correction, family);
-	write_origin(book, pen, i);
+	write_shown(book, pen, reading, &correction, family);
+	write_chain(book, pen, &correction, family);
+	write_origin(book, pen, reading, &correction);
 	pen_down(pen);
 }
 

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "analysis.h"
+#include "correct.h"
 #include "joint_aliasing.h"
 #include "run_builder.h"
 
@@ -25,6 +26,14 @@ static struct settings standard(void)
 
 	settings_init(&settings);
 	return settings;
+}
+
+static struct correction steps_of(const struct analysis *analysis, size_t reading)
+{
+	struct correction steps;
+
+	correct_steps(&steps, analysis, reading);
+	return steps;
 }
 
 static bool says(const struct analysis *analysis, enum topic topic, const char *words)
@@ -129,7 +138,7 @@ static void temperatures_that_matter_are_counted(void **state)
 	assert_int_equal(analysis->samples.far, 2);
 	assert_int_equal(analysis->samples.without_temp, 1);
 	assert_int_equal(analysis->samples.beyond, 1);
-	assert_near(analysis->samples.worst, analysis->corrections[2].possible_error_percent, 0);
+	assert_near(analysis->samples.worst, steps_of(analysis, 2).possible_error_percent, 0);
 	assert_true(says(analysis, TOPIC_METER, "2 readings were taken more than 2.0 °C away"));
 	assert_true(says(analysis, TOPIC_METER, "1 reading comes from a meter that does not compensate"));
 	assert_true(says(analysis, TOPIC_METER, "1 reading lies outside the strengths and temperatures"));
@@ -200,8 +209,8 @@ static void corrects_for_the_zero_between_checks(void **state)
 	build_zero(run, 0.04)->taken_us = 1000000000;
 	analysis = analyse(run, &settings);
 	/* the offset in force is 0.03 % TDS; the slope of the scale changes by 1 % between 0 and 1.4 %, hence the tolerance */
-	assert_near(analysis->corrections[1].tds_percent, 1.37, 1e-3);
-	assert_int_equal(analysis->corrections[1].zero_kind, ZERO_INTERPOLATED);
+	assert_near(analysis->tds_percent[1], 1.37, 1e-3);
+	assert_int_equal(steps_of(analysis, 1).zero_kind, ZERO_INTERPOLATED);
 	assert_int_equal(analysis->zero_count, 2);
 	assert_near(analysis->zeros[1].tds_percent, 0.04, 1e-4);
 	finish(analysis, run);
@@ -221,8 +230,8 @@ static void without_times_the_order_stands_for_them(void **state)
 	build_zero(run, 0.04); /* two checks in a row are one: 0.03 at place 2.5 */
 	build_reading(run, brew, 1.40);
 	analysis = analyse(run, &settings);
-	assert_near(analysis->corrections[1].tds_percent, 1.40 - 0.03 / 2.5, 1e-3);
-	assert_near(analysis->corrections[4].tds_percent, 1.37, 1e-3);
+	assert_near(analysis->tds_percent[1], 1.40 - 0.03 / 2.5, 1e-3);
+	assert_near(analysis->tds_percent[4], 1.37, 1e-3);
 	finish(analysis, run);
 }
 
