@@ -40,7 +40,7 @@ static bool all_timed(const struct run *run, size_t meter)
 
 		if (reading->meter != meter || !reading_used(reading))
 			continue;
-		if (reading->taken_us == READING_NO_TIME)
+		if (reading->line->taken_us == READING_NO_TIME)
 			return false;
 		any = true;
 	}
@@ -49,7 +49,7 @@ static bool all_timed(const struct run *run, size_t meter)
 
 static double key_of(const struct run *run, size_t reading, bool by_time)
 {
-	return by_time ? (double)run->readings[reading].taken_us / MICROSECONDS : (double)reading;
+	return by_time ? (double)run->readings[reading].line->taken_us / MICROSECONDS : (double)reading;
 }
 
 static double filter_factor(const struct settings *settings)
@@ -78,7 +78,7 @@ static void zero_add(struct analysis *analysis, struct zero_line *line, size_t r
 	const struct meter *meter = &run->meters[run->readings[reading].meter];
 	const struct reading *check = &run->readings[reading];
 	struct meter_scale scale = scale_of(run, check);
-	struct zero_offset offset = zero_offset_from_check(&scale, check->shown.value, check->temp_c,
+	struct zero_offset offset = zero_offset_from_check(&scale, check->shown.value, check->line->temp_c,
 	                                                   key_of(run, reading, line->by_time));
 
 	analysis->zeros[analysis->zero_count++] = (struct zero_check){
@@ -230,7 +230,7 @@ void correct_steps(struct correction *out, const struct analysis *analysis, size
 		.shown = reading->shown.value,
 		.scale = &scale,
 		.zero = &zero,
-		.temp_c = reading->temp_c,
+		.temp_c = reading->line->temp_c,
 		.temp_limit_c = analysis->settings->temp_apart_c,
 		.type_factor = analysis->filter_factor,
 		.sample_g = NAN,

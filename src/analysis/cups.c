@@ -77,10 +77,10 @@ static void cup_circumstances(struct analysis *analysis, size_t b)
 		const struct reading *reading = &run->readings[i];
 
 		if (first_us == READING_NO_TIME)
-			first_us = reading->taken_us;
-		if (!correct_counts(analysis, i) || isnan(reading->temp_c))
+			first_us = reading->line->taken_us;
+		if (!correct_counts(analysis, i) || isnan(reading->line->temp_c))
 			continue;
-		temps += reading->temp_c;
+		temps += reading->line->temp_c;
 		told++;
 	}
 	brew->temp_c = told > 0 ? temps / told : NAN;

@@ -26,6 +26,15 @@ bool run_add_reading(struct run *run, const struct reading *reading)
 	return true;
 }
 
+struct reading_line *run_add_line(struct run *run, const struct reading_line *line)
+{
+	struct reading_line *kept = arena_take(&run->memory, sizeof(*kept));
+
+	if (kept)
+		*kept = *line;
+	return kept;
+}
+
 static void digest_print(char out[65], const char *bytes, size_t len)
 {
 	uint8_t digest[SHA256_DIGEST_SIZE];

@@ -66,6 +66,9 @@ struct run *run_new(void);
 /* Adds a copy of reading; false when there is no memory. The texts that its slices show stay where they are. */
 bool run_add_reading(struct run *run, const struct reading *reading);
 
+/* A copy of line in the run's memory, for its readings to share; NULL when there is no memory. Its texts stay likewise. */
+struct reading_line *run_add_line(struct run *run, const struct reading_line *line);
+
 /* Adds an input of that name and content, with its digest; false when there is no memory. */
 bool run_add_input(struct run *run, const char *name, const char *bytes, size_t len);
 

@@ -27,14 +27,14 @@ static json_t *json_reading(const struct analysis *analysis, size_t i)
 	struct correction correction;
 
 	correct_steps(&correction, analysis, i);
-	json_object_set_new(object, "id", json_integer(reading->id));
-	put_slice(object, "label", reading->label);
+	json_object_set_new(object, "id", json_integer(reading_id(reading)));
+	put_slice(object, "label", reading->line->label);
 	put_text(object, "role", roles[reading->role]);
-	put_time(object, "taken", reading->taken_us);
+	put_time(object, "taken", reading->line->taken_us);
 	put_number(object, "shown", reading->shown.value);
 	put_count(object, "decimals", (size_t)reading->shown.decimals);
 	put_text(object, "unit", unit_name(correction.unit));
-	put_number(object, "temp_c", reading->temp_c);
+	put_number(object, "temp_c", reading->line->temp_c);
 	put_number(object, "n_shown", correction.n_shown);
 	put_number(object, "delta_n", correction.delta_n);
 	put_number(object, "brix", correction.brix);
@@ -44,9 +44,9 @@ static json_t *json_reading(const struct analysis *analysis, size_t i)
 	json_object_set_new(object, "used", json_boolean(reading_used(reading) && isfinite(correction.tds_percent)));
 	put_count(object, "flags", reading->flags);
 	put_count(object, "correction_flags", correction.flags);
-	if (reading->note.len > 0)
-		put_slice(object, "note", reading->note);
-	put_slice(object, "raw", reading->raw);
+	if (reading->line->note.len > 0)
+		put_slice(object, "note", reading->line->note);
+	put_slice(object, "raw", reading->line->raw);
 	return object;
 }
 
@@ -264,8 +264,8 @@ static json_t *json_zeros(const struct analysis *analysis)
 		const struct reading *reading = &analysis->run->readings[zero->reading];
 		json_t *object = json_object();
 
-		json_object_set_new(object, "reading", json_integer(reading->id));
-		put_time(object, "taken", reading->taken_us);
+		json_object_set_new(object, "reading", json_integer(reading_id(reading)));
+		put_time(object, "taken", reading->line->taken_us);
 		put_number(object, "offset_percent_tds", zero->tds_percent);
 		json_array_append_new(array, object);
 	}

@@ -57,7 +57,7 @@ void remarks_brew(struct phrase *phrase, const struct analysis *analysis, size_t
 
 bool remarks_any(const struct reading *reading, const struct correction *correction)
 {
-	return reading->flags != 0 || reading->note.len > 0 || (correction->flags & ~TOLD_ELSEWHERE) != 0;
+	return reading->flags != 0 || reading->line->note.len > 0 || (correction->flags & ~TOLD_ELSEWHERE) != 0;
 }
 
 void remarks_reading(struct phrase *phrase, const struct reading *reading, const struct correction *correction)
@@ -74,21 +74,21 @@ void remarks_reading(struct phrase *phrase, const struct reading *reading, const
 		phrase_between(phrase, "; ");
 		phrase_label(phrase, correction_flag_text(flag));
 	}
-	if (reading->note.len > 0) {
+	if (reading->line->note.len > 0) {
 		phrase_between(phrase, ": ");
-		phrase_add(phrase, reading->note);
+		phrase_add(phrase, reading->line->note);
 	}
 }
 
-void remarks_place(struct phrase *phrase, const struct place *place)
+void remarks_place(struct phrase *phrase, struct place place)
 {
-	const char *file = place->file ? place->file : "";
+	const char *file = place.file ? place.file : "";
 	const char *slash = strrchr(file, '/');
 
 	phrase_clear(phrase);
 	phrase_words(phrase, slash ? slash + 1 : file);
-	if (place->line > 0)
-		phrase_print(phrase, ":%u", place->line);
-	if (place->column > 0)
-		phrase_print(phrase, ":%u", place->column);
+	if (place.line > 0)
+		phrase_print(phrase, ":%u", place.line);
+	if (place.column > 0)
+		phrase_print(phrase, ":%u", place.column);
 }

@@ -17,6 +17,6 @@ void remarks_reading(struct phrase *phrase, const struct reading *reading, const
 bool remarks_any(const struct reading *reading, const struct correction *correction);
 
 /* Into phrase: "readings.txt:12:5", without the folder: Method has the files in full. */
-void remarks_place(struct phrase *phrase, const struct place *place);
+void remarks_place(struct phrase *phrase, struct place place);
 
 #endif

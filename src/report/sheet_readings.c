@@ -55,8 +55,8 @@ static void write_shown(struct book *book, struct pen *pen, const struct reading
 	pen_number(pen, reading->shown.value, style_decimals(family, reading->shown.decimals));
 	pen_words(pen, unit_symbol(correction->unit), STYLE_TEXT);
 	if (book->layout.readings_at[READINGS_TEMP] >= 0) {
-		if (reading->temp_c == reading->temp_c)
-			pen_number(pen, reading->temp_c, style_decimals(family, 1));
+		if (reading->line->temp_c == reading->line->temp_c)
+			pen_number(pen, reading->line->temp_c, style_decimals(family, 1));
 		else
 			pen_words(pen, "", STYLE_TEXT);
 	}
@@ -108,10 +108,12 @@ static void write_origin(struct book *book, struct pen *pen, const struct readin
 	if (at[READINGS_TAKEN] >= 0) {
 		char text[TIMESTAMP_TEXT];
 
-		if (reading->taken_us != READING_NO_TIME && moment_undated(reading->taken_us))
-			pen_text(pen, slice_from(moment_print(text, sizeof(text), reading->taken_us, 0)), STYLE_TEXT);
-		else if (reading->taken_us != READING_NO_TIME)
-			pen_number(pen, (double)reading->taken_us / MICROSECONDS_A_DAY + SERIAL_OF_1970, STYLE_TIME);
+		if (reading->line->taken_us != READING_NO_TIME && moment_undated(reading->line->taken_us))
+			pen_text(pen, slice_from(moment_print(text, sizeof(text), reading->line->taken_us, 0)),
+			         STYLE_TEXT);
+		else if (reading->line->taken_us != READING_NO_TIME)
+			pen_number(pen, (double)reading->line->taken_us / MICROSECONDS_A_DAY + SERIAL_OF_1970,
+			           STYLE_TIME);
 		else
 			pen_words(pen, "", STYLE_TEXT);
 	}
@@ -119,9 +121,9 @@ static void write_origin(struct book *book, struct pen *pen, const struct readin
 		remarks_reading(&book->phrase, reading, correction);
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_TEXT);
 	}
-	pen_text(pen, reading->raw, STYLE_TEXT);
+	pen_text(pen, reading->line->raw, STYLE_TEXT);
 	if (at[READINGS_PLACE] >= 0) {
-		remarks_place(&book->phrase, &reading->place);
+		remarks_place(&book->phrase, reading_place(reading));
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
 	}
 }
@@ -138,7 +140,7 @@ static void write_reading(struct book *book, struct pen *pen, size_t i)
 		pen_count(pen, reading->brew + 1U, STYLE_KEY);
 	else
 		pen_words(pen, "", STYLE_TEXT);
-	pen_text(pen, reading->label, STYLE_TEXT);
+	pen_text(pen, reading->line->label, STYLE_TEXT);
 	pen_text(pen, slice_from(book->layout.word[used_word(reading, counts)]),
 	         counts || (reading->role != READING_SAMPLE && reading_used(reading)) ? STYLE_TEXT : STYLE_MARK);
 	write_shown(book, pen, reading, &correction, family);

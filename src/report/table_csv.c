@@ -199,21 +199,22 @@ static void put_reading(struct csv *csv, const struct analysis *analysis, size_t
 	struct correction correction;
 
 	correct_steps(&correction, analysis, i);
-	put_text(csv, reading->brew == READING_NO_BREW ? reading->label : analysis->run->brews[reading->brew].label);
+	put_text(csv,
+	         reading->brew == READING_NO_BREW ? reading->line->label : analysis->run->brews[reading->brew].label);
 	put_words(csv, roles[reading->role]);
 	put_words(csv, reading_used(reading) && isfinite(correction.tds_percent) ? "yes" : "no");
 	put_number(csv, reading->shown.value, words_number(reading->shown.value, reading->shown.decimals));
 	put_words(csv, unit_name(correction.unit));
-	put_shortest(csv, reading->temp_c);
+	put_shortest(csv, reading->line->temp_c);
 	put_number(csv, correction.delta_n, words_number(correction.delta_n, 6));
 	put_number(csv, correction.brix, words_number(correction.brix, 3));
 	put_number(csv, correction.tds_percent, words_number(correction.tds_percent, 3));
-	if (reading->taken_us != READING_NO_TIME)
-		moment_print(moment, sizeof(moment), reading->taken_us, 3);
+	if (reading->line->taken_us != READING_NO_TIME)
+		moment_print(moment, sizeof(moment), reading->line->taken_us, 3);
 	put_words(csv, moment);
 	remarks_reading(&csv->words, reading, &correction);
 	put_phrase(csv);
-	put_text(csv, reading->raw);
+	put_text(csv, reading->line->raw);
 }
 
 void table_csv_readings(struct phrase *out, const struct analysis *analysis)

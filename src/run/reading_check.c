@@ -112,17 +112,17 @@ static void check_range(struct checker *checker, struct reading *reading)
 		reading->flags |= READING_OUT_OF_RANGE;
 		value_text(text, sizeof(text), &reading->shown);
 		if (to_be_told(checker, DOUBT_RANGE))
-			faults_add(checker->faults, SEVERITY_ERROR, reading->place,
+			faults_add(checker->faults, SEVERITY_ERROR, reading_place(reading),
 			           "%s is no possible reading; expected %.4g to %.4g; kept, not used", text, range.low,
 			           range.high);
 	}
-	if (reading->temp_c < TEMP_C_LOW || reading->temp_c > TEMP_C_HIGH) {
+	if (reading->line->temp_c < TEMP_C_LOW || reading->line->temp_c > TEMP_C_HIGH) {
 		reading->flags |= READING_OUT_OF_RANGE;
 		if (to_be_told(checker, DOUBT_TEMP_RANGE))
-			faults_add(checker->faults, SEVERITY_ERROR, reading->place,
+			faults_add(checker->faults, SEVERITY_ERROR, reading_place(reading),
 			           "%.4g °C is no possible temperature of a sample; expected %.4g to %.4g; "
 			           "reading kept, not used",
-			           reading->temp_c, TEMP_C_LOW, TEMP_C_HIGH);
+			           reading->line->temp_c, TEMP_C_LOW, TEMP_C_HIGH);
 	}
 }
 
@@ -136,7 +136,7 @@ static void question_sample(struct checker *checker, struct reading *reading, do
 	reading->flags |= READING_QUESTIONED;
 	value_text(text, sizeof(text), &reading->shown);
 	if (to_be_told(checker, DOUBT_SAMPLE))
-		faults_add(checker->faults, SEVERITY_WARNING, reading->place,
+		faults_add(checker->faults, SEVERITY_WARNING, reading_place(reading),
 		           "%s is unusual for this sample; expected %.3g to %.3g %% TDS; used all the same", text,
 		           limits->low, limits->high);
 }
@@ -150,7 +150,7 @@ static void question_zero(struct checker *checker, struct reading *reading, doub
 	reading->flags |= READING_QUESTIONED;
 	value_text(text, sizeof(text), &reading->shown);
 	if (to_be_told(checker, DOUBT_ZERO))
-		faults_add(checker->faults, SEVERITY_WARNING, reading->place,
+		faults_add(checker->faults, SEVERITY_WARNING, reading_place(reading),
 		           "%s is far from zero for distilled water; expected up to %.3g %% TDS; used all the same",
 		           text, ZERO_APART);
 }
@@ -159,11 +159,11 @@ static void question_reading(struct checker *checker, struct reading *reading)
 {
 	double tds_percent = reading->shown.value;
 
-	if (reading->temp_c >= HOT_C) {
+	if (reading->line->temp_c >= HOT_C) {
 		reading->flags |= READING_QUESTIONED;
 		if (to_be_told(checker, DOUBT_HOT))
-			faults_add(checker->faults, SEVERITY_WARNING, reading->place,
-			           "%.4g °C is hot for a sample and may be °F; taken as °C", reading->temp_c);
+			faults_add(checker->faults, SEVERITY_WARNING, reading_place(reading),
+			           "%.4g °C is hot for a sample and may be °F; taken as °C", reading->line->temp_c);
 	}
 	if (reading->shown.unit == UNIT_BRIX)
 		tds_percent *= meter_factor(checker->run, reading);
@@ -194,7 +194,7 @@ static void check_readings(struct checker *checker)
 	for (int doubt = 0; doubt < DOUBTS; doubt++)
 		if (checker->told[doubt] > READINGS_TOLD_OF)
 			faults_add(checker->faults, doubt <= DOUBT_TEMP_RANGE ? SEVERITY_ERROR : SEVERITY_WARNING,
-			           (struct place){ .file = run->readings[0].place.file }, "%zu more readings are %s",
+			           (struct place){ .file = run->readings[0].line->file }, "%zu more readings are %s",
 			           checker->told[doubt] - READINGS_TOLD_OF, more[doubt]);
 }
 

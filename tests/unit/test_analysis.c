@@ -129,11 +129,11 @@ static void temperatures_that_matter_are_counted(void **state)
 
 	(void)state;
 	run->meters[0].compensated = false;
-	run->readings[1].temp_c = 22.5;
-	run->readings[2].temp_c = NAN;
-	run->readings[3].temp_c = 45;
+	run->readings[1].line->temp_c = 22.5;
+	run->readings[2].line->temp_c = NAN;
+	run->readings[3].line->temp_c = 45;
 	build_zero(run, 0.0);
-	build_zero(run, 0.0)->temp_c = NAN; /* no sample: not counted */
+	build_zero(run, 0.0)->line->temp_c = NAN; /* no sample: not counted */
 	analysis = analyse(run, &settings);
 	assert_int_equal(analysis->samples.far, 2);
 	assert_int_equal(analysis->samples.without_temp, 1);
@@ -204,9 +204,9 @@ static void corrects_for_the_zero_between_checks(void **state)
 	uint32_t brew = build_brew(run, "A", "x");
 
 	(void)state;
-	build_zero(run, 0.00)->taken_us = 0;
-	build_reading(run, brew, 1.40)->taken_us = 750000000; /* three quarters of the way */
-	build_zero(run, 0.04)->taken_us = 1000000000;
+	build_zero(run, 0.00)->line->taken_us = 0;
+	build_reading(run, brew, 1.40)->line->taken_us = 750000000; /* three quarters of the way */
+	build_zero(run, 0.04)->line->taken_us = 1000000000;
 	analysis = analyse(run, &settings);
 	/* the offset in force is 0.03 % TDS; the slope of the scale changes by 1 % between 0 and 1.4 %, hence the tolerance */
 	assert_near(analysis->tds_percent[1], 1.37, 1e-3);
@@ -965,7 +965,7 @@ static void a_wait_that_nobody_waits_is_none(void **state)
 	(void)state;
 	for (size_t b = 0; b < 4; b++) {
 		run->brews[b].brewed_us = INT64_C(1773479640000000);
-		run->readings[b].taken_us = run->brews[b].brewed_us + minutes[b] * 60 * 1000000;
+		run->readings[b].line->taken_us = run->brews[b].brewed_us + minutes[b] * 60 * 1000000;
 	}
 	analysis = analyse(run, &settings);
 	assert_near(analysis->brews[0].waited_s, 240, 1e-9);
