@@ -105,6 +105,29 @@ bool number_parse(double *value, int *decimals, struct slice text, char sign)
 	return true;
 }
 
+size_t number_begin(double *value, int *decimals, struct slice text, char sign)
+{
+	uint64_t mantissa = 0;
+	size_t mark = 0, at = 0;
+
+	/* the sign takes a place, so that as many digits as are exact are left */
+	for (; at < text.len && at <= EXACT_DIGITS; at++) {
+		char c = text.text[at];
+
+		if (c >= '0' && c <= '9')
+			mantissa = mantissa * 10 + (uint64_t)(c - '0');
+		else if (c == sign && mark == 0 && at > 0)
+			mark = at;
+		else
+			break;
+	}
+	if (mark == 0 || at == mark + 1 || (at < text.len && text.text[at] >= '0' && text.text[at] <= '9'))
+		return 0;
+	*value = (double)mantissa / exact_powers[at - mark - 1];
+	*decimals = (int)(at - mark - 1);
+	return at;
+}
+
 bool number_parse_any(double *value, int *decimals, struct slice text)
 {
 	return number_parse(value, decimals, text, '.') || number_parse(value, decimals, text, ',');

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "lines.h"
+#include "plain_line.h"
 #include "reading_text.h"
 #include "text.h"
 #include "timestamp.h"
@@ -64,8 +65,11 @@ static bool labels_collect(struct label_list *labels, const struct run *run)
 		if (!slice_equal(brew->label, brew->key))
 			items[labels->count++] = brew->key;
 	}
-	for (size_t i = 0; i < labels->count; i++)
+	labels->plain = true;
+	for (size_t i = 0; i < labels->count; i++) {
 		labels->longest = items[i].len > labels->longest ? items[i].len : labels->longest;
+		labels->plain = labels->plain && plain_label(items[i]);
+	}
 	qsort(items, labels->count, sizeof(*items), label_compare);
 	labels->items = items;
 	return true;
@@ -220,6 +224,7 @@ static bool same_temp(double a, double b)
 static void add_text_line(struct reader *reader, struct slice line)
 {
 	const struct text_line *text = &reader->text;
+	bool ascii = utf8_count(line) == line.len;
 	uint32_t column = 1;
 	size_t from = 0;
 
@@ -229,7 +234,8 @@ static void add_text_line(struct reader *reader, struct slice line)
 		if (i == 0 || !same_temp(value->temp_c, text->values[i - 1].temp_c))
 			begin_text_line(reader, line, value->temp_c);
 		/* from value to value: from the beginning each time would be twenty times the line */
-		column += (uint32_t)utf8_count(slice_part(line, from, value->at));
+		column += ascii ? (uint32_t)(value->at - from) :
+		                  (uint32_t)utf8_count(slice_part(line, from, value->at));
 		from = value->at;
 		add_text_value(reader, value, column);
 	}
@@ -241,7 +247,8 @@ static void read_as_text(struct reader *reader, struct slice line)
 {
 	const struct text_line *text = &reader->text;
 
-	text_line_read(&reader->text, line, &reader->labels);
+	if (!plain_line_read(&reader->text, line, &reader->labels))
+		text_line_read(&reader->text, line, &reader->labels);
 	switch (text->kind) {
 	case TEXT_LINE_EMPTY:
 		break;
