@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #define MICROSECONDS 1e6
 
@@ -256,6 +257,49 @@ static size_t count_zero_checks(const struct run *run)
 	return count;
 }
 
+/* Corrections of late: most readings of a cup show one of a few values, and are corrected alike. */
+enum { REMEMBERED = 8 };
+
+struct recent {
+	const struct reading *of; /* the last one; NULL: none */
+	size_t next;              /* counts on; its remainder is the place of the next one */
+	size_t count;
+	struct correction steps[REMEMBERED];
+};
+
+static bool same_bits(double a, double b)
+{
+	return memcmp(&a, &b, sizeof(a)) == 0;
+}
+
+/* Would two readings that show the same be corrected alike? Not where the zero in force changes along a meter's readings. */
+static bool alike(const struct analysis *analysis, const struct reading *a, const struct reading *b)
+{
+	return a->brew == b->brew && a->meter == b->meter && a->role == b->role && a->shown.unit == b->shown.unit &&
+	       same_bits(a->line->temp_c, b->line->temp_c) && analysis->zero_lines[a->meter].count <= 1;
+}
+
+/* As correct_steps(), remembered where a reading like it came before; until the next call. */
+static const struct correction *recall_steps(struct recent *recent, const struct analysis *analysis, size_t i)
+{
+	const struct reading *reading = &analysis->run->readings[i];
+	struct correction *steps;
+
+	if (!recent->of || !alike(analysis, recent->of, reading))
+		recent->count = 0;
+	recent->of = reading;
+	for (size_t k = 0; k < recent->count; k++)
+		if (same_bits(recent->steps[k].shown, reading->shown.value))
+			return &recent->steps[k];
+	if (recent->count == 0)
+		recent->next = 0;
+	if (recent->count < REMEMBERED)
+		recent->count++;
+	steps = &recent->steps[recent->next++ % REMEMBERED];
+	correct_steps(steps, analysis, i);
+	return steps;
+}
+
 /* Reads the meters' zero checks, of which there are so many; false when there is no memory. */
 static bool lines_make(struct analysis *analysis, size_t checks)
 {
@@ -279,6 +323,7 @@ static bool lines_make(struct analysis *analysis, size_t checks)
 enum status correct_readings(struct analysis *analysis, struct error *error)
 {
 	size_t count = analysis->run->reading_count;
+	struct recent recent = { .of = NULL };
 
 	analysis->filter_factor = filter_factor(analysis->settings);
 	analysis->repeatability.step = NAN;
@@ -286,21 +331,12 @@ enum status correct_readings(struct analysis *analysis, struct error *error)
 	if (!analysis->tds_percent || !lines_make(analysis, count_zero_checks(analysis->run)))
 		return error_set(error, STATUS_MEMORY, "no memory for the corrections of %zu readings", count);
 	for (size_t i = 0; i < count; i++) {
-		struct correction correction;
+		const struct correction *correction = recall_steps(&recent, analysis, i);
 
-		correct_steps(&correction, analysis, i);
-		analysis->tds_percent[i] = correction.tds_percent;
-		count_reading(analysis, i, &correction);
+		analysis->tds_percent[i] = correction->tds_percent;
+		count_reading(analysis, i, correction);
 	}
 	return STATUS_OK;
-}
-
-bool correct_counts(const struct analysis *analysis, size_t reading)
-{
-	const struct reading *r = &analysis->run->readings[reading];
-
-	return r->role == READING_SAMPLE && r->brew != READING_NO_BREW && reading_used(r) &&
-	       isfinite(analysis->tds_percent[reading]);
 }
 
 bool correct_meter_counts(const struct analysis *analysis, size_t meter)

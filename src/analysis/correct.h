@@ -3,6 +3,8 @@
 #ifndef BREWSPREAD_CORRECT_H
 #define BREWSPREAD_CORRECT_H
 
+#include <math.h>
+
 #include "analysis.h"
 
 /*
@@ -20,7 +22,13 @@ enum status correct_readings(struct analysis *analysis, struct error *error) MUS
 void correct_steps(struct correction *out, const struct analysis *analysis, size_t reading);
 
 /* Does the reading count in the statistics: joined, not excluded, and with a corrected value? */
-bool correct_counts(const struct analysis *analysis, size_t reading);
+static inline bool correct_counts(const struct analysis *analysis, size_t reading)
+{
+	const struct reading *r = &analysis->run->readings[reading];
+
+	return r->role == READING_SAMPLE && r->brew != READING_NO_BREW && reading_used(r) &&
+	       isfinite(analysis->tds_percent[reading]);
+}
 
 /* Is there a reading by run->meters[meter] that counts? */
 bool correct_meter_counts(const struct analysis *analysis, size_t meter);

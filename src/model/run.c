@@ -13,6 +13,8 @@ struct run *run_new(void)
 
 bool run_add_reading(struct run *run, const struct reading *reading)
 {
+	if (run->reading_count == UINT32_MAX)
+		return false;
 	if (run->reading_count == run->reading_capacity) {
 		size_t capacity = run->reading_capacity ? run->reading_capacity + run->reading_capacity / 2 : 256;
 		struct reading *readings = realloc(run->readings, capacity * sizeof(*readings));

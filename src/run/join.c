@@ -194,6 +194,7 @@ static void start_anew(struct reading *reading)
 static bool join_by_label(struct joiner *joiner)
 {
 	struct run *run = joiner->run;
+	const struct reading_line *line = NULL;
 	struct name *last = NULL;
 
 	joiner->names = calloc(FIRST_NAMES, sizeof(*joiner->names));
@@ -210,10 +211,11 @@ static bool join_by_label(struct joiner *joiner)
 			joiner->apart++;
 			continue;
 		}
-		if (!last || !slice_equal(last->label, reading->line->label))
+		if (reading->line != line && (!last || !slice_equal(last->label, reading->line->label)))
 			last = name_of(joiner, reading->line->label, i);
 		if (!last)
 			return false;
+		line = reading->line;
 		last->readings++;
 		joiner->apart += last->brew == READING_NO_BREW;
 		reading->brew = last->brew;
