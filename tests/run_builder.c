@@ -75,7 +75,9 @@ static struct reading *add_reading(struct run *run, enum reading_role role, uint
 	};
 	struct reading reading = {
 		.line = run_add_line(run, &line),
-		.shown = { shown, 2, UNIT_TDS_PERCENT },
+		.value = shown,
+		.decimals = 2,
+		.unit = UNIT_TDS_PERCENT,
 		.brew = brew,
 		.role = (uint8_t)role,
 	};

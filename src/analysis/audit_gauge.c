@@ -330,7 +330,7 @@ bool audit_gauge_compute(struct audit_gauge *gauge, const struct audit_query *qu
 static double step_of(const struct run *run, const struct reading *reading, double filter_factor)
 {
 	const struct meter *meter = &run->meters[reading->meter];
-	double step = meter->step > 0 ? meter->step : shown_step(reading->shown);
+	double step = meter->step > 0 ? meter->step : shown_step(reading_shown(reading));
 	enum unit unit = run_unit(run, reading);
 
 	if (unit == UNIT_TDS_PERCENT)

@@ -79,7 +79,7 @@ static void zero_add(struct analysis *analysis, struct zero_line *line, size_t r
 	const struct meter *meter = &run->meters[run->readings[reading].meter];
 	const struct reading *check = &run->readings[reading];
 	struct meter_scale scale = scale_of(run, check);
-	struct zero_offset offset = zero_offset_from_check(&scale, check->shown.value, check->line->temp_c,
+	struct zero_offset offset = zero_offset_from_check(&scale, check->value, check->line->temp_c,
 	                                                   key_of(run, reading, line->by_time));
 
 	analysis->zeros[analysis->zero_count++] = (struct zero_check){
@@ -181,7 +181,7 @@ static double step_in_tds(const struct analysis *analysis, size_t i, const struc
 {
 	const struct run *run = analysis->run;
 	const struct meter *meter = &run->meters[run->readings[i].meter];
-	double step = isnan(meter->step) ? shown_step(run->readings[i].shown) : meter->step;
+	double step = isnan(meter->step) ? shown_step(reading_shown(&run->readings[i])) : meter->step;
 	double slope = correction->type_factor * correction->dilution_factor;
 	const double brix_per_index = 700.3; /* near water: optics of sucrose, direct inverse, first term */
 
@@ -228,7 +228,7 @@ void correct_steps(struct correction *out, const struct analysis *analysis, size
 	struct meter_scale scale = scale_of(run, reading);
 	struct zero_offset zero = line_at(line, key_of(run, i, line->by_time));
 	struct correction_input in = {
-		.shown = reading->shown.value,
+		.shown = reading->value,
 		.scale = &scale,
 		.zero = &zero,
 		.temp_c = reading->line->temp_c,
@@ -275,7 +275,7 @@ static bool same_bits(double a, double b)
 /* Would two readings that show the same be corrected alike? Not where the zero in force changes along a meter's readings. */
 static bool alike(const struct analysis *analysis, const struct reading *a, const struct reading *b)
 {
-	return a->brew == b->brew && a->meter == b->meter && a->role == b->role && a->shown.unit == b->shown.unit &&
+	return a->brew == b->brew && a->meter == b->meter && a->role == b->role && a->unit == b->unit &&
 	       same_bits(a->line->temp_c, b->line->temp_c) && analysis->zero_lines[a->meter].count <= 1;
 }
 
@@ -289,7 +289,7 @@ static const struct correction *recall_steps(struct recent *recent, const struct
 		recent->count = 0;
 	recent->of = reading;
 	for (size_t k = 0; k < recent->count; k++)
-		if (same_bits(recent->steps[k].shown, reading->shown.value))
+		if (same_bits(recent->steps[k].shown, reading->value))
 			return &recent->steps[k];
 	if (recent->count == 0)
 		recent->next = 0;

@@ -133,7 +133,7 @@ static enum status reading_add(struct pasting *pasting, const struct reading *re
 		.flags = reading->flags & ours,
 		.label = reading->line->label,
 		.raw = reading->line->raw,
-		.shown = reading->shown,
+		.shown = reading_shown(reading),
 		.temp_c = reading->line->temp_c,
 		.standard_percent = reading->line->standard_percent,
 	};

@@ -149,7 +149,9 @@ static enum status reading_load(void *context, const struct ledger_row *row, str
 	struct loading *loading = context;
 	struct place place = { .file = NULL };
 	struct reading reading = {
-		.shown = row->entry.shown,
+		.value = row->entry.shown.value,
+		.decimals = (uint16_t)row->entry.shown.decimals,
+		.unit = (uint8_t)row->entry.shown.unit,
 		.brew = READING_NO_BREW,
 		.role = row->role,
 		.flags = row->flags,

@@ -51,16 +51,25 @@ struct reading_line {
 	uint32_t number;         /* of the line in the file */
 };
 
+/* Of these a run may have millions: 32 bytes, half of what a processor fetches at a time. */
 struct reading {
 	struct reading_line *line; /* in the run's memory; another one where the temperature changes along a line */
-	struct shown shown;        /* what the display said */
+	double value;              /* what the display said, as reading_shown() has it */
 	uint32_t brew;             /* index into run->brews; READING_NO_BREW */
 	uint32_t column;           /* of the value, as in struct place */
+	uint16_t decimals;         /* of value */
 	uint16_t meter;            /* index into run->meters */
-	uint16_t nth;              /* of those that share line, from 0 */
+	uint8_t unit;              /* enum unit, of value */
+	uint8_t nth;               /* of those that share line, from 0 */
 	uint8_t role;              /* enum reading_role */
 	uint8_t flags;             /* enum reading_flag, or-ed */
 };
+
+/* What the display said. */
+static inline struct shown reading_shown(const struct reading *reading)
+{
+	return (struct shown){ reading->value, reading->decimals, (enum unit)reading->unit };
+}
 
 /* The ledger's, or its number in the text, from 1. */
 static inline int64_t reading_id(const struct reading *reading)

@@ -87,7 +87,7 @@ struct slice column_unit(const struct column *column);
 /* The unit that reading is in: that of its line, or else its meter's. */
 static inline enum unit run_unit(const struct run *run, const struct reading *reading)
 {
-	return reading->shown.unit != UNIT_NONE ? reading->shown.unit : run->meters[reading->meter].unit;
+	return reading->unit != UNIT_NONE ? (enum unit)reading->unit : run->meters[reading->meter].unit;
 }
 
 /* Takes NULL. */

@@ -31,8 +31,8 @@ static json_t *json_reading(const struct analysis *analysis, size_t i)
 	put_slice(object, "label", reading->line->label);
 	put_text(object, "role", roles[reading->role]);
 	put_time(object, "taken", reading->line->taken_us);
-	put_number(object, "shown", reading->shown.value);
-	put_count(object, "decimals", (size_t)reading->shown.decimals);
+	put_number(object, "shown", reading->value);
+	put_count(object, "decimals", (size_t)reading->decimals);
 	put_text(object, "unit", unit_name(correction.unit));
 	put_number(object, "temp_c", reading->line->temp_c);
 	put_number(object, "n_shown", correction.n_shown);

@@ -13,8 +13,8 @@ int digits_tds_decimals(const struct analysis *analysis)
 	int most = TDS_LEAST;
 
 	for (size_t i = 0; i < run->reading_count; i++)
-		if (run_unit(run, &run->readings[i]) != UNIT_INDEX && run->readings[i].shown.decimals > most)
-			most = run->readings[i].shown.decimals;
+		if (run_unit(run, &run->readings[i]) != UNIT_INDEX && run->readings[i].decimals > most)
+			most = run->readings[i].decimals;
 	return most < TDS_MOST ? most : TDS_MOST;
 }
 

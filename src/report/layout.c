@@ -199,8 +199,8 @@ static struct readings_seen look_at_readings(struct layout *layout, const struct
 		seen.dilution = seen.dilution || !(correction.dilution_factor == 1.0);
 		seen.remark = seen.remark || remarks_any(reading, &correction);
 		seen.place = seen.place || reading->line->file;
-		if (correction.unit != UNIT_INDEX && reading->shown.decimals > seen.decimals)
-			seen.decimals = reading->shown.decimals;
+		if (correction.unit != UNIT_INDEX && reading->decimals > seen.decimals)
+			seen.decimals = reading->decimals;
 	}
 	return seen;
 }

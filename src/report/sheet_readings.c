@@ -52,7 +52,7 @@ static struct cell_name here(const struct book *book, const struct pen *pen, enu
 static void write_shown(struct book *book, struct pen *pen, const struct reading *reading,
                         const struct correction *correction, enum style family)
 {
-	pen_number(pen, reading->shown.value, style_decimals(family, reading->shown.decimals));
+	pen_number(pen, reading->value, style_decimals(family, reading->decimals));
 	pen_words(pen, unit_symbol(correction->unit), STYLE_TEXT);
 	if (book->layout.readings_at[READINGS_TEMP] >= 0) {
 		if (reading->line->temp_c == reading->line->temp_c)

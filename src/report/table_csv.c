@@ -203,7 +203,7 @@ static void put_reading(struct csv *csv, const struct analysis *analysis, size_t
 	         reading->brew == READING_NO_BREW ? reading->line->label : analysis->run->brews[reading->brew].label);
 	put_words(csv, roles[reading->role]);
 	put_words(csv, reading_used(reading) && isfinite(correction.tds_percent) ? "yes" : "no");
-	put_number(csv, reading->shown.value, words_number(reading->shown.value, reading->shown.decimals));
+	put_number(csv, reading->value, words_number(reading->value, reading->decimals));
 	put_words(csv, unit_name(correction.unit));
 	put_shortest(csv, reading->line->temp_c);
 	put_number(csv, correction.delta_n, words_number(correction.delta_n, 6));

@@ -304,7 +304,7 @@ static enum status take_reading(struct feed *feed, const struct reading *from, i
 		.source = number,
 		.run = number,
 		.label = from->line->label,
-		.shown = from->shown,
+		.shown = reading_shown(from),
 		.temp_c = from->line->temp_c,
 		.standard_percent = from->line->standard_percent,
 		.meter = index ? index[from->meter] : 0,

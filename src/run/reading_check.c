@@ -64,12 +64,12 @@ static bool to_be_told(struct checker *checker, enum doubt doubt)
 	return ++checker->told[doubt] <= READINGS_TOLD_OF;
 }
 
-static void value_text(char *out, size_t size, const struct shown *shown)
+static void value_text(char *out, size_t size, const struct reading *reading)
 {
 	char number[NUMBER_TEXT];
 
-	number_print(number, sizeof(number), shown->value, shown->decimals);
-	snprintf(out, size, "%s %s", number, unit_symbol(shown->unit));
+	number_print(number, sizeof(number), reading->value, reading->decimals);
+	snprintf(out, size, "%s %s", number, unit_symbol((enum unit)reading->unit));
 }
 
 static const struct meter *meter_of(const struct run *run, const struct reading *reading)
@@ -89,7 +89,7 @@ static struct limits range_of(const struct run *run, const struct reading *readi
 {
 	double factor = meter_factor(run, reading);
 
-	switch (reading->shown.unit) {
+	switch ((enum unit)reading->unit) {
 	case UNIT_TDS_PERCENT:
 		return (struct limits){ TDS_PERCENT_LOW, TDS_PERCENT_HIGH };
 	case UNIT_BRIX:
@@ -108,9 +108,9 @@ static void check_range(struct checker *checker, struct reading *reading)
 	struct limits range = range_of(checker->run, reading);
 	char text[NUMBER_TEXT + 16];
 
-	if (!(reading->shown.value >= range.low && reading->shown.value <= range.high)) {
+	if (!(reading->value >= range.low && reading->value <= range.high)) {
 		reading->flags |= READING_OUT_OF_RANGE;
-		value_text(text, sizeof(text), &reading->shown);
+		value_text(text, sizeof(text), reading);
 		if (to_be_told(checker, DOUBT_RANGE))
 			faults_add(checker->faults, SEVERITY_ERROR, reading_place(reading),
 			           "%s is no possible reading; expected %.4g to %.4g; kept, not used", text, range.low,
@@ -134,7 +134,7 @@ static void question_sample(struct checker *checker, struct reading *reading, do
 	if (tds_percent >= limits->low && tds_percent <= limits->high)
 		return;
 	reading->flags |= READING_QUESTIONED;
-	value_text(text, sizeof(text), &reading->shown);
+	value_text(text, sizeof(text), reading);
 	if (to_be_told(checker, DOUBT_SAMPLE))
 		faults_add(checker->faults, SEVERITY_WARNING, reading_place(reading),
 		           "%s is unusual for this sample; expected %.3g to %.3g %% TDS; used all the same", text,
@@ -148,7 +148,7 @@ static void question_zero(struct checker *checker, struct reading *reading, doub
 	if (fabs(tds_percent) <= ZERO_APART)
 		return;
 	reading->flags |= READING_QUESTIONED;
-	value_text(text, sizeof(text), &reading->shown);
+	value_text(text, sizeof(text), reading);
 	if (to_be_told(checker, DOUBT_ZERO))
 		faults_add(checker->faults, SEVERITY_WARNING, reading_place(reading),
 		           "%s is far from zero for distilled water; expected up to %.3g %% TDS; used all the same",
@@ -157,7 +157,7 @@ static void question_zero(struct checker *checker, struct reading *reading, doub
 
 static void question_reading(struct checker *checker, struct reading *reading)
 {
-	double tds_percent = reading->shown.value;
+	double tds_percent = reading->value;
 
 	if (reading->line->temp_c >= HOT_C) {
 		reading->flags |= READING_QUESTIONED;
@@ -165,9 +165,9 @@ static void question_reading(struct checker *checker, struct reading *reading)
 			faults_add(checker->faults, SEVERITY_WARNING, reading_place(reading),
 			           "%.4g °C is hot for a sample and may be °F; taken as °C", reading->line->temp_c);
 	}
-	if (reading->shown.unit == UNIT_BRIX)
+	if (reading->unit == UNIT_BRIX)
 		tds_percent *= meter_factor(checker->run, reading);
-	else if (reading->shown.unit != UNIT_TDS_PERCENT)
+	else if (reading->unit != UNIT_TDS_PERCENT)
 		return;
 	if (reading->role == READING_ZERO)
 		question_zero(checker, reading, tds_percent);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "readings.h"
 
+#include <assert.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -176,12 +177,14 @@ static void begin_line(struct reader *reader, struct reading_line *line)
 		reader->no_memory = true;
 }
 
+static_assert(TEXT_LINE_VALUES - 1 <= UINT8_MAX, "a reading's place among those of its line fits reading.nth");
+
 static void add_reading(struct reader *reader, struct reading *reading)
 {
 	if (reader->no_memory)
 		return;
 	reading->line = reader->shared;
-	reading->nth = (uint16_t)(reader->next_id++ - reader->shared->id);
+	reading->nth = (uint8_t)(reader->next_id++ - reader->shared->id);
 	reading->meter = reader->meter;
 	reading->brew = READING_NO_BREW;
 	if (!run_add_reading(reader->run, reading))
@@ -204,15 +207,16 @@ static void begin_text_line(struct reader *reader, struct slice raw, double temp
 
 static void add_text_value(struct reader *reader, const struct text_value *value, uint32_t column)
 {
+	enum unit unit = value->shown.unit != UNIT_NONE ? value->shown.unit : reader->run->meters[reader->meter].unit;
 	struct reading reading = {
-		.shown = value->shown,
+		.value = value->shown.value,
 		.column = column,
+		.decimals = (uint16_t)value->shown.decimals,
+		.unit = (uint8_t)unit,
 		.role = (uint8_t)reader->text.role,
 		.flags = value->questioned ? READING_QUESTIONED : 0,
 	};
 
-	if (reading.shown.unit == UNIT_NONE)
-		reading.shown.unit = reader->run->meters[reader->meter].unit;
 	add_reading(reader, &reading);
 }
 
@@ -328,7 +332,13 @@ static void add_meter_reading(struct reader *reader, struct slice line, const st
 		.temp_c = got->temp_c,
 		.standard_percent = NAN,
 	};
-	struct reading reading = { .shown = got->shown, .column = place.column, .role = READING_SAMPLE };
+	struct reading reading = {
+		.value = got->shown.value,
+		.column = place.column,
+		.decimals = (uint16_t)got->shown.decimals,
+		.unit = (uint8_t)got->shown.unit,
+		.role = READING_SAMPLE,
+	};
 
 	if (reader->no_memory)
 		return;

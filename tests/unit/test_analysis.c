@@ -113,7 +113,7 @@ static void readings_of_a_cup_do_not_count_as_brews(void **state)
 	analysis_free(once);
 	for (uint32_t b = 0; b < 6; b++)
 		for (size_t i = 0; i < 20; i++)
-			build_reading(run, b, run->readings[b].shown.value);
+			build_reading(run, b, run->readings[b].value);
 	thrice = analyse(run, &settings);
 	assert_near(thrice->comparison.s_brew_df, 4, 0);
 	assert_near(thrice->comparison.pairs[0].p, p, 1e-12);
@@ -383,7 +383,7 @@ static struct run *two_meters(double shift)
 
 	run->meters[0].name = SLICE_OF("left");
 	for (size_t i = 0; i < 6; i++)
-		first[i] = run->readings[i].shown.value;
+		first[i] = run->readings[i].value;
 	run->reading_count = 0;
 	for (uint32_t b = 0; b < 6; b++)
 		for (size_t i = 0; i < 6; i++)
@@ -425,7 +425,7 @@ static void cups_read_once_by_each_meter_tell_no_scatter(void **state)
 
 	(void)state;
 	for (uint32_t b = 0; b < 6; b++)
-		build_reading(run, b, run->readings[b].shown.value + 0.02)->meter = right;
+		build_reading(run, b, run->readings[b].value + 0.02)->meter = right;
 	analysis = analyse(run, &settings);
 	assert_true(isnan(analysis->repeatability.s_r));
 	assert_true(isnan(analysis->repeatability.drift));
@@ -855,7 +855,7 @@ static struct run *coarse_display(void)
 		brew = build_brew(run, label, i < 3 ? "a" : "b");
 		run->brews[brew].number[BREW_BEVERAGE_G] = 280 + (i % 3 == 0) * 0.1;
 		for (size_t n = 0; n < 3; n++)
-			build_reading(run, brew, i < 3 ? 1.4 : 1.5)->shown.decimals = 1;
+			build_reading(run, brew, i < 3 ? 1.4 : 1.5)->decimals = 1;
 	}
 	return run;
 }

@@ -231,7 +231,7 @@ static void nothing_known_is_nothing_invented(void **state)
 		run->brews[b].usable = false;
 	}
 	for (size_t i = 0; i < run->reading_count; i++) {
-		run->readings[i].shown.value = NAN;
+		run->readings[i].value = NAN;
 		run->readings[i].line->temp_c = NAN;
 	}
 	run->meters[0].step = run->meters[0].accuracy = NAN;

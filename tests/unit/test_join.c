@@ -355,7 +355,7 @@ static void joining_again_starts_anew(void **state)
 	bench_join(&bench, "A1 1.38\nA2 1.39\nB7 1.40\nA3 71.38\n");
 	bench.run->readings[1].line->label = SLICE_OF("nobody's");
 	bench.run->readings[2].line->label = SLICE_OF("A2");
-	bench.run->readings[3].shown.value = 1.38;
+	bench.run->readings[3].value = 1.38;
 	bench_join(&bench, NULL);
 	assert_int_equal(bench.run->readings[1].flags, READING_UNJOINED);
 	assert_int_equal(bench.run->readings[1].brew, READING_NO_BREW);

@@ -286,7 +286,7 @@ static void run_is_loaded_with_readings_and_meters(void **state)
 	assert_string_equal(run->readings[1].line->note.text, "spilt");
 	assert_string_equal(run->readings[2].line->label.text, "B1");
 	assert_string_equal(run->readings[2].line->note.text, "wrong cup");
-	assert_near(run->readings[8].shown.value, 19.0, 0.0);
+	assert_near(run->readings[8].value, 19.0, 0.0);
 	run_free(run);
 }
 

@@ -164,7 +164,7 @@ static void file_gives_as_told(void **state)
 	                 STATUS_OK);
 	assert_int_equal(bench.run->reading_count, c->readings);
 	for (size_t i = 0; i < c->readings; i++) {
-		assert_near(bench.run->readings[i].shown.value, c->values[i], 0);
+		assert_near(bench.run->readings[i].value, c->values[i], 0);
 		assert_int_equal(reading_id(&bench.run->readings[i]), i + 1);
 		assert_string_equal(bench.run->readings[i].line->file, path);
 	}
@@ -218,9 +218,9 @@ static void reading_holds_all_that_its_line_says(void **state)
 	assert_int_equal(reading_id(reading), 2);
 	assert_true(slice_equal(reading->line->label, SLICE_OF("late cup")));
 	assert_true(slice_equal(reading->line->raw, SLICE_OF("late cup  1.38 1.6 °Bx @22.4")));
-	assert_near(reading->shown.value, 1.6, 0);
-	assert_int_equal(reading->shown.decimals, 1);
-	assert_int_equal(reading->shown.unit, UNIT_BRIX);
+	assert_near(reading->value, 1.6, 0);
+	assert_int_equal(reading->decimals, 1);
+	assert_int_equal(reading->unit, UNIT_BRIX);
 	assert_near(reading->line->temp_c, 22.4, 0);
 	assert_true(isnan(reading->line->standard_percent));
 	assert_string_equal(reading->line->file, "tray.txt");
@@ -228,7 +228,7 @@ static void reading_holds_all_that_its_line_says(void **state)
 	assert_int_equal(reading->column, 16);
 	assert_int_equal(reading->brew, READING_NO_BREW);
 	assert_int_equal(bench.run->readings[2].role, READING_ZERO);
-	assert_int_equal(bench.run->readings[2].shown.unit, UNIT_TDS_PERCENT);
+	assert_int_equal(bench.run->readings[2].unit, UNIT_TDS_PERCENT);
 	assert_int_equal(bench.run->readings[3].role, READING_STANDARD);
 	assert_near(bench.run->readings[3].line->standard_percent, 5.0, 0);
 	assert_true(told(&bench, 3, "points and commas"));
@@ -291,7 +291,7 @@ static void several_files_and_meters_go_into_one_run(void **state)
 	assert_int_equal(bench.run->readings[1].meter, 0);
 	assert_int_equal(bench.run->readings[3].meter, 1);
 	assert_int_equal(reading_id(&bench.run->readings[3]), 4);
-	assert_int_equal(bench.run->readings[3].shown.unit, UNIT_BRIX);
+	assert_int_equal(bench.run->readings[3].unit, UNIT_BRIX);
 	assert_true(slice_equal(bench.run->meters[1].name, SLICE_OF("labels")));
 	assert_string_equal(bench.run->inputs[0].name, "tray.txt");
 	profile_free(counter);
@@ -316,7 +316,7 @@ static void encodings_are_decoded(void **state)
 	                            "A1 1.40\n"));
 	assert_int_equal(bench.run->reading_count, 3);
 	for (size_t i = 0; i < 3; i++)
-		assert_near(bench.run->readings[i].shown.value, 1.38 + 0.01 * (double)i, 1e-9);
+		assert_near(bench.run->readings[i].value, 1.38 + 0.01 * (double)i, 1e-9);
 	assert_near(bench.run->readings[1].line->temp_c, 22, 0);
 	assert_int_equal(bench.faults.count, 1);
 	assert_true(told(&bench, 0, "byte 13 is not UTF-8"));
