@@ -51,6 +51,12 @@ static char sign_at(struct slice line, size_t at)
 	return at < line.len && line.text[at] == ',' ? ',' : '.';
 }
 
+/* line from `at` on; slice_part() would be a call for every number. */
+static struct slice rest_of(struct slice line, size_t at)
+{
+	return (struct slice){ line.text + at, line.len - at };
+}
+
 /* The numbers from *at on, blanks behind each of them, to the end of line or something else. */
 static bool take_values(struct text_line *out, struct slice line, size_t *at, char sign)
 {
@@ -63,7 +69,7 @@ static bool take_values(struct text_line *out, struct slice line, size_t *at, ch
 			return false;
 		value = &out->values[out->count++];
 		*value = (struct text_value){ .shown = { .unit = UNIT_NONE }, .temp_c = NAN, .at = *at };
-		used = number_begin(&value->shown.value, &value->shown.decimals, slice_part(line, *at, line.len), sign);
+		used = number_begin(&value->shown.value, &value->shown.decimals, rest_of(line, *at), sign);
 		if (used == 0 || value->shown.decimals > DECIMALS_MOST)
 			return false;
 		*at = skip_blanks(line, *at + used);
@@ -79,8 +85,7 @@ static bool take_temp(struct text_line *out, struct slice line, size_t at, char 
 	double temp_c;
 	int decimals;
 
-	if (line.text[at] != '@' ||
-	    number_begin(&temp_c, &decimals, slice_part(line, at + 1, line.len), sign) != line.len - at - 1)
+	if (line.text[at] != '@' || number_begin(&temp_c, &decimals, rest_of(line, at + 1), sign) != line.len - at - 1)
 		return false;
 	for (size_t i = 0; i < out->count; i++)
 		out->values[i].temp_c = temp_c;
