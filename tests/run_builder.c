@@ -67,17 +67,22 @@ uint32_t build_brew(struct run *run, const char *label, const char *treatment)
 
 static struct reading *add_reading(struct run *run, enum reading_role role, uint32_t brew, double shown)
 {
-	struct reading reading = {
+	struct reading_line line = {
 		.id = (int64_t)run->reading_count + 1,
 		.taken_us = READING_NO_TIME,
-		.shown = { shown, 2, UNIT_TDS_PERCENT },
 		.temp_c = 20,
 		.standard_percent = NAN,
+	};
+	struct reading reading = {
+		.line = run_add_line(run, &line),
+		.value = shown,
+		.decimals = 2,
+		.unit = UNIT_TDS_PERCENT,
 		.brew = brew,
 		.role = (uint8_t)role,
 	};
 
-	if (!run_add_reading(run, &reading))
+	if (!reading.line || !run_add_reading(run, &reading))
 		abort();
 	return &run->readings[run->reading_count - 1];
 }

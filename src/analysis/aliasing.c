@@ -73,7 +73,7 @@ static size_t gather_meters(struct cell *cells, const struct analysis *analysis)
 			.meter = run->readings[i].meter,
 			.brew = b,
 			.treatment = run->brews[b].treatment,
-			.response = brew->response + (analysis->corrections[i].tds_percent - brew->tds_percent) *
+			.response = brew->response + (analysis->tds_percent[i] - brew->tds_percent) *
 			                                     (response->is_yield ? brew->yield_per_tds : 1.0),
 		};
 	}
@@ -329,7 +329,8 @@ static bool say_meter(struct analysis *analysis)
 {
 	struct aliasing found;
 
-	if (!response_from_readings(&analysis->comparison.response))
+	/* one meter is no circumstance, and finding that out by sorting every reading is a third of a check */
+	if (!response_from_readings(&analysis->comparison.response) || correct_meters(analysis) < 2)
 		return true;
 	if (!aliasing_measure(&found, analysis, ALIASING_METER, NULL))
 		return false;

@@ -48,7 +48,7 @@ void analysis_free(struct analysis *analysis)
 {
 	if (!analysis)
 		return;
-	free(analysis->corrections);
+	free(analysis->tds_percent);
 	free(analysis->by_brew);
 	free(analysis->cup_values);
 	free(analysis->brews);

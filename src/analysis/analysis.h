@@ -19,6 +19,8 @@
 #include "status.h"
 #include "yield.h"
 
+struct zero_line;
+
 /* A reading of distilled water and the offset that it gave. */
 struct zero_check {
 	size_t reading; /* index into run->readings */
@@ -226,9 +228,13 @@ struct covariate {
 struct analysis {
 	const struct run *run;           /* lent */
 	const struct settings *settings; /* lent */
-	struct correction *corrections;  /* parallel to run->readings */
-	size_t *by_brew;                 /* indices of joined readings, brew by brew */
-	double *cup_values;              /* corrected % TDS of those that count, in that order */
+	double *tds_percent;          /* of run->readings, corrected; NaN: can't be had. The steps: correct_steps() */
+	struct zero_line *zero_lines; /* parallel to run->meters: what correct.c took from their zero checks */
+	double filter_factor;         /* TDS per °Brix of a sample that no brew gives a type */
+	uint32_t *by_brew;            /* indices of joined readings, brew by brew */
+	double *cup_values;           /* corrected % TDS of those that count, in that order */
+	size_t *strata; /* where in cup_values the readings of one cup by one meter begin; one more than strata_count */
+	size_t strata_count;
 	struct zero_check *zeros;
 	size_t zero_count;
 	struct brew_result *brews;           /* parallel to run->brews */

@@ -330,8 +330,8 @@ bool audit_gauge_compute(struct audit_gauge *gauge, const struct audit_query *qu
 static double step_of(const struct run *run, const struct reading *reading, double filter_factor)
 {
 	const struct meter *meter = &run->meters[reading->meter];
-	double step = meter->step > 0 ? meter->step : shown_step(reading->shown);
-	enum unit unit = reading->shown.unit != UNIT_NONE ? reading->shown.unit : meter->unit;
+	double step = meter->step > 0 ? meter->step : shown_step(reading_shown(reading));
+	enum unit unit = run_unit(run, reading);
 
 	if (unit == UNIT_TDS_PERCENT)
 		return step * filter_factor / meter->scale_factor;
@@ -349,7 +349,7 @@ static void loads_fill(struct audit_gauge *gauge, const struct analysis *analysi
 
 		if (!correct_counts(analysis, i))
 			continue;
-		moments_add(&sums[reading->brew], analysis->corrections[i].tds_percent);
+		moments_add(&sums[reading->brew], analysis->tds_percent[i]);
 		gauge->step = fmin(gauge->step, step_of(run, reading, COFFEE_TDS_PER_BRIX));
 	}
 }
@@ -411,7 +411,7 @@ static enum status loads_make(struct audit_gauge *gauge, const struct run *run, 
 		loads_fill(gauge, &analysis, sums);
 		loads_keep(gauge, run, design, sums);
 	}
-	free(analysis.corrections);
+	free(analysis.tds_percent);
 	arena_release(&analysis.memory);
 	free(sums);
 	return status;

@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #define MICROSECONDS 1e6
 
@@ -13,10 +14,12 @@ struct zero_line {
 	bool by_time;
 };
 
-static struct meter_scale scale_of(const struct meter *meter, const struct reading *reading)
+static struct meter_scale scale_of(const struct run *run, const struct reading *reading)
 {
+	const struct meter *meter = &run->meters[reading->meter];
+
 	return (struct meter_scale){
-		.unit = reading->shown.unit != UNIT_NONE ? reading->shown.unit : meter->unit,
+		.unit = run_unit(run, reading),
 		.meter_factor = meter->scale_factor,
 		.cal_temp_c = meter->cal_temp_c,
 		.compensated = meter->compensated,
@@ -38,7 +41,7 @@ static bool all_timed(const struct run *run, size_t meter)
 
 		if (reading->meter != meter || !reading_used(reading))
 			continue;
-		if (reading->taken_us == READING_NO_TIME)
+		if (reading->line->taken_us == READING_NO_TIME)
 			return false;
 		any = true;
 	}
@@ -47,7 +50,7 @@ static bool all_timed(const struct run *run, size_t meter)
 
 static double key_of(const struct run *run, size_t reading, bool by_time)
 {
-	return by_time ? (double)run->readings[reading].taken_us / MICROSECONDS : (double)reading;
+	return by_time ? (double)run->readings[reading].line->taken_us / MICROSECONDS : (double)reading;
 }
 
 static double filter_factor(const struct settings *settings)
@@ -67,7 +70,7 @@ static double tds_of_offset(const struct analysis *analysis, const struct meter 
 	double span = zero_offset_from_check(&brix, high, NAN, 0.0).delta_n -
 	              zero_offset_from_check(&brix, low, NAN, 0.0).delta_n;
 
-	return delta_n * (high - low) / span * filter_factor(analysis->settings);
+	return delta_n * (high - low) / span * analysis->filter_factor;
 }
 
 static void zero_add(struct analysis *analysis, struct zero_line *line, size_t reading)
@@ -75,8 +78,8 @@ static void zero_add(struct analysis *analysis, struct zero_line *line, size_t r
 	const struct run *run = analysis->run;
 	const struct meter *meter = &run->meters[run->readings[reading].meter];
 	const struct reading *check = &run->readings[reading];
-	struct meter_scale scale = scale_of(meter, check);
-	struct zero_offset offset = zero_offset_from_check(&scale, check->shown.value, check->temp_c,
+	struct meter_scale scale = scale_of(run, check);
+	struct zero_offset offset = zero_offset_from_check(&scale, check->value, check->line->temp_c,
 	                                                   key_of(run, reading, line->by_time));
 
 	analysis->zeros[analysis->zero_count++] = (struct zero_check){
@@ -173,21 +176,64 @@ static void count_sample(struct corrected_samples *samples, const struct correct
 		samples->worst = correction->possible_error_percent;
 }
 
-/* without_brew: the factor of a sample that no brew gives a type. */
-static void correct_one(struct analysis *analysis, const struct zero_line *lines, size_t i, double without_brew)
+/* The display's step in corrected TDS: how far the result moves when the last digit does. */
+static double step_in_tds(const struct analysis *analysis, size_t i, const struct correction *correction)
+{
+	const struct run *run = analysis->run;
+	const struct meter *meter = &run->meters[run->readings[i].meter];
+	double step = isnan(meter->step) ? shown_step(reading_shown(&run->readings[i])) : meter->step;
+	double slope = correction->type_factor * correction->dilution_factor;
+	const double brix_per_index = 700.3; /* near water: optics of sucrose, direct inverse, first term */
+
+	switch (correction->unit) {
+	case UNIT_TDS_PERCENT:
+		return step * slope / meter->scale_factor;
+	case UNIT_BRIX:
+		return step * slope;
+	case UNIT_INDEX:
+		return step * brix_per_index * slope;
+	case UNIT_NONE:
+		break;
+	}
+	return NAN;
+}
+
+static void count_reading(struct analysis *analysis, size_t i, const struct correction *correction)
+{
+	const struct reading *reading = &analysis->run->readings[i];
+	bool cut = (correction->flags & CORRECTION_FATAL) != 0;
+	double *finest = &analysis->repeatability.step;
+	double step;
+
+	analysis->readings_excluded += (reading->flags & READING_EXCLUDED) != 0;
+	analysis->readings_unjoined += (reading->flags & READING_UNJOINED) != 0;
+	analysis->readings_out_of_range += (reading->flags & READING_OUT_OF_RANGE) != 0 || cut;
+	if (reading->role == READING_SAMPLE)
+		count_sample(&analysis->samples, correction);
+	if (!correct_counts(analysis, i))
+		return;
+	analysis->readings_used++;
+	/* a meter that shows 1.4 for 1.40 drops its last digit now and then: the most digits seen are the display's */
+	step = step_in_tds(analysis, i, correction);
+	if (isnan(*finest) || step < *finest)
+		*finest = step;
+}
+
+void correct_steps(struct correction *out, const struct analysis *analysis, size_t i)
 {
 	const struct run *run = analysis->run;
 	const struct reading *reading = &run->readings[i];
 	const struct brew *brew = reading->brew == READING_NO_BREW ? NULL : &run->brews[reading->brew];
-	struct meter_scale scale = scale_of(&run->meters[reading->meter], reading);
-	struct zero_offset zero = line_at(&lines[reading->meter], key_of(run, i, lines[reading->meter].by_time));
+	const struct zero_line *line = &analysis->zero_lines[reading->meter];
+	struct meter_scale scale = scale_of(run, reading);
+	struct zero_offset zero = line_at(line, key_of(run, i, line->by_time));
 	struct correction_input in = {
-		.shown = reading->shown.value,
+		.shown = reading->value,
 		.scale = &scale,
 		.zero = &zero,
-		.temp_c = reading->temp_c,
+		.temp_c = reading->line->temp_c,
 		.temp_limit_c = analysis->settings->temp_apart_c,
-		.type_factor = without_brew,
+		.type_factor = analysis->filter_factor,
 		.sample_g = NAN,
 		.diluent_g = NAN,
 	};
@@ -199,9 +245,7 @@ static void correct_one(struct analysis *analysis, const struct zero_line *lines
 		in.sample_g = brew->number[BREW_SAMPLE_G];
 		in.diluent_g = brew->number[BREW_DILUENT_G];
 	}
-	correction_apply(&in, &analysis->corrections[i]);
-	if (reading->role == READING_SAMPLE)
-		count_sample(&analysis->samples, &analysis->corrections[i]);
+	correction_apply(&in, out);
 }
 
 static size_t count_zero_checks(const struct run *run)
@@ -213,43 +257,86 @@ static size_t count_zero_checks(const struct run *run)
 	return count;
 }
 
-enum status correct_readings(struct analysis *analysis, struct error *error)
-{
-	const struct run *run = analysis->run;
-	size_t checks = count_zero_checks(run);
-	struct zero_line *lines = calloc(run->meter_count + 1, sizeof(*lines));
-	struct zero_offset *offsets = calloc(checks + 1, sizeof(*offsets));
-	double without_brew = filter_factor(analysis->settings);
-	size_t taken = 0;
-	enum status status = STATUS_OK;
+/* Corrections of late: most readings of a cup show one of a few values, and are corrected alike. */
+enum { REMEMBERED = 8 };
 
-	analysis->corrections = calloc(run->reading_count + 1, sizeof(*analysis->corrections));
-	analysis->zeros = arena_take(&analysis->memory, (checks + 1) * sizeof(*analysis->zeros));
-	if (!lines || !offsets || !analysis->corrections || !analysis->zeros) {
-		status = error_set(error, STATUS_MEMORY, "no memory for the corrections of %zu readings",
-		                   run->reading_count);
-		goto done;
-	}
-	for (size_t m = 0; checks > 0 && m < run->meter_count; m++) {
-		lines[m].offsets = offsets + taken;
-		line_fill(analysis, &lines[m], m);
-		qsort(lines[m].offsets, lines[m].count, sizeof(*offsets), by_key);
-		taken += lines[m].count;
-	}
-	for (size_t i = 0; i < run->reading_count; i++)
-		correct_one(analysis, lines, i, without_brew);
-done:
-	free(offsets);
-	free(lines);
-	return status;
+struct recent {
+	const struct reading *of; /* the last one; NULL: none */
+	size_t next;              /* counts on; its remainder is the place of the next one */
+	size_t count;
+	struct correction steps[REMEMBERED];
+};
+
+static bool same_bits(double a, double b)
+{
+	return memcmp(&a, &b, sizeof(a)) == 0;
 }
 
-bool correct_counts(const struct analysis *analysis, size_t reading)
+/* Would two readings that show the same be corrected alike? Not where the zero in force changes along a meter's readings. */
+static bool alike(const struct analysis *analysis, const struct reading *a, const struct reading *b)
 {
-	const struct reading *r = &analysis->run->readings[reading];
+	return a->brew == b->brew && a->meter == b->meter && a->role == b->role && a->unit == b->unit &&
+	       same_bits(a->line->temp_c, b->line->temp_c) && analysis->zero_lines[a->meter].count <= 1;
+}
 
-	return r->role == READING_SAMPLE && r->brew != READING_NO_BREW && reading_used(r) &&
-	       isfinite(analysis->corrections[reading].tds_percent);
+/* As correct_steps(), remembered where a reading like it came before; until the next call. */
+static const struct correction *recall_steps(struct recent *recent, const struct analysis *analysis, size_t i)
+{
+	const struct reading *reading = &analysis->run->readings[i];
+	struct correction *steps;
+
+	if (!recent->of || !alike(analysis, recent->of, reading))
+		recent->count = 0;
+	recent->of = reading;
+	for (size_t k = 0; k < recent->count; k++)
+		if (same_bits(recent->steps[k].shown, reading->value))
+			return &recent->steps[k];
+	if (recent->count == 0)
+		recent->next = 0;
+	if (recent->count < REMEMBERED)
+		recent->count++;
+	steps = &recent->steps[recent->next++ % REMEMBERED];
+	correct_steps(steps, analysis, i);
+	return steps;
+}
+
+/* Reads the meters' zero checks, of which there are so many; false when there is no memory. */
+static bool lines_make(struct analysis *analysis, size_t checks)
+{
+	size_t meters = analysis->run->meter_count;
+	struct zero_line *lines = arena_take(&analysis->memory, (meters + 1) * sizeof(*lines));
+	struct zero_offset *offsets = arena_take(&analysis->memory, (checks + 1) * sizeof(*offsets));
+
+	analysis->zero_lines = lines;
+	analysis->zeros = arena_take(&analysis->memory, (checks + 1) * sizeof(*analysis->zeros));
+	if (!lines || !offsets || !analysis->zeros)
+		return false;
+	for (size_t m = 0; checks > 0 && m < meters; m++) {
+		lines[m].offsets = offsets;
+		line_fill(analysis, &lines[m], m);
+		qsort(lines[m].offsets, lines[m].count, sizeof(*offsets), by_key);
+		offsets += lines[m].count;
+	}
+	return true;
+}
+
+enum status correct_readings(struct analysis *analysis, struct error *error)
+{
+	size_t count = analysis->run->reading_count;
+	struct recent recent = { .of = NULL };
+
+	analysis->filter_factor = filter_factor(analysis->settings);
+	analysis->repeatability.step = NAN;
+	analysis->tds_percent = malloc((count + 1) * sizeof(*analysis->tds_percent));
+	if (!analysis->tds_percent || !lines_make(analysis, count_zero_checks(analysis->run)))
+		return error_set(error, STATUS_MEMORY, "no memory for the corrections of %zu readings", count);
+	for (size_t i = 0; i < count; i++) {
+		const struct correction *correction = recall_steps(&recent, analysis, i);
+
+		analysis->tds_percent[i] = correction->tds_percent;
+		count_reading(analysis, i, correction);
+	}
+	return STATUS_OK;
 }
 
 bool correct_meter_counts(const struct analysis *analysis, size_t meter)

@@ -30,49 +30,6 @@ static size_t lay_out(struct analysis *analysis)
 	return first;
 }
 
-/* The display's step in corrected TDS: how far the result moves when the last digit does. */
-static double step_in_tds(const struct analysis *analysis, size_t i)
-{
-	const struct run *run = analysis->run;
-	const struct reading *reading = &run->readings[i];
-	const struct meter *meter = &run->meters[reading->meter];
-	const struct correction *correction = &analysis->corrections[i];
-	double step = isnan(meter->step) ? shown_step(reading->shown) : meter->step;
-	double slope = correction->type_factor * correction->dilution_factor;
-	const double brix_per_index = 700.3; /* near water: optics of sucrose, direct inverse, first term */
-
-	switch (correction->unit) {
-	case UNIT_TDS_PERCENT:
-		return step * slope / meter->scale_factor;
-	case UNIT_BRIX:
-		return step * slope;
-	case UNIT_INDEX:
-		return step * brix_per_index * slope;
-	case UNIT_NONE:
-		break;
-	}
-	return NAN;
-}
-
-static void count_reading(struct analysis *analysis, size_t i)
-{
-	const struct reading *reading = &analysis->run->readings[i];
-	bool cut = (analysis->corrections[i].flags & CORRECTION_FATAL) != 0;
-	double *finest = &analysis->repeatability.step;
-	double step;
-
-	analysis->readings_excluded += (reading->flags & READING_EXCLUDED) != 0;
-	analysis->readings_unjoined += (reading->flags & READING_UNJOINED) != 0;
-	analysis->readings_out_of_range += (reading->flags & READING_OUT_OF_RANGE) != 0 || cut;
-	if (!correct_counts(analysis, i))
-		return;
-	analysis->readings_used++;
-	/* a meter that shows 1.4 for 1.40 drops its last digit now and then: the most digits seen are the display's */
-	step = step_in_tds(analysis, i);
-	if (isnan(*finest) || step < *finest)
-		*finest = step;
-}
-
 static bool steady(const double *x, size_t n)
 {
 	bool up = true, down = true;
@@ -94,12 +51,13 @@ static size_t take_meter(struct analysis *analysis, struct brew_result *brew, si
 		size_t i = analysis->by_brew[k];
 
 		if (analysis->run->readings[i].meter == meter && correct_counts(analysis, i))
-			values[n++] = analysis->corrections[i].tds_percent;
+			values[n++] = analysis->tds_percent[i];
 	}
 	if (n == 0)
 		return 0;
 	summary = brew_summary_of(values, n);
 	brew->meters++;
+	analysis->strata[analysis->strata_count++] = (size_t)(values - analysis->cup_values);
 	*ss += summary.ss;
 	if (n > 1 && !(fabs(values[n - 1] - values[0]) <= fabs(brew->tds_drift)))
 		brew->tds_drift = values[n - 1] - values[0];
@@ -120,10 +78,10 @@ static void cup_circumstances(struct analysis *analysis, size_t b)
 		const struct reading *reading = &run->readings[i];
 
 		if (first_us == READING_NO_TIME)
-			first_us = reading->taken_us;
-		if (!correct_counts(analysis, i) || isnan(reading->temp_c))
+			first_us = reading->line->taken_us;
+		if (!correct_counts(analysis, i) || isnan(reading->line->temp_c))
 			continue;
-		temps += reading->temp_c;
+		temps += reading->line->temp_c;
 		told++;
 	}
 	brew->temp_c = told > 0 ? temps / told : NAN;
@@ -154,28 +112,36 @@ static void cup_describe(struct analysis *analysis, size_t b, double *values)
 		brew->flags |= BREW_FEW_READINGS;
 }
 
+/* Every brew by every meter, or a reading each. */
+static size_t strata_most(const struct run *run, size_t readings)
+{
+	return run->meter_count > 0 && run->brew_count > readings / run->meter_count ?
+	               readings :
+	               run->brew_count * run->meter_count;
+}
+
 enum status cups_collect(struct analysis *analysis, struct error *error)
 {
 	const struct run *run = analysis->run;
 	size_t joined = lay_out(analysis);
 	double *values;
 
-	analysis->repeatability.step = NAN;
+	analysis->strata = arena_take(&analysis->memory, (strata_most(run, joined) + 1) * sizeof(*analysis->strata));
 	analysis->by_brew = malloc((joined + 1) * sizeof(*analysis->by_brew));
 	analysis->cup_values = values = malloc((joined + 1) * sizeof(*values));
-	if (!values || !analysis->by_brew)
+	if (!values || !analysis->by_brew || !analysis->strata)
 		return error_set(error, STATUS_MEMORY, "no memory for %zu readings", joined);
 	for (size_t i = 0; i < run->reading_count; i++) {
 		uint32_t b = run->readings[i].brew;
 
-		count_reading(analysis, i);
 		if (b != READING_NO_BREW)
-			analysis->by_brew[analysis->brews[b].first + analysis->brews[b].count++] = i;
+			analysis->by_brew[analysis->brews[b].first + analysis->brews[b].count++] = (uint32_t)i;
 	}
 	for (size_t b = 0; b < run->brew_count; b++) {
 		cup_describe(analysis, b, values);
 		values += analysis->brews[b].used;
 	}
+	analysis->strata[analysis->strata_count] = (size_t)(values - analysis->cup_values);
 	return STATUS_OK;
 }
 
@@ -210,33 +176,12 @@ static void unmark_small_drifts(struct analysis *analysis)
 struct cup_scratch {
 	struct brew_summary *groups; /* a cup each, as if one meter had read it: spread about each meter's own mean */
 	size_t *brew_of;             /* parallel to groups */
-	size_t *start;               /* of a cup's readings by one meter; one more than there are of those */
 	double *k;
 	size_t count;
-	size_t strata;
 };
-
-static void strata_add(struct cup_scratch *scratch, const struct analysis *analysis, size_t b, size_t at)
-{
-	const struct run *run = analysis->run;
-	const struct brew_result *brew = &analysis->brews[b];
-
-	for (size_t m = 0; m < run->meter_count; m++) {
-		size_t n = 0;
-
-		for (size_t k = brew->first; k < brew->first + brew->count; k++)
-			n += run->readings[analysis->by_brew[k]].meter == m &&
-			     correct_counts(analysis, analysis->by_brew[k]);
-		if (n > 0)
-			scratch->start[scratch->strata++] = at;
-		at += n;
-	}
-}
 
 static void scratch_fill(struct cup_scratch *scratch, const struct analysis *analysis)
 {
-	size_t at = 0;
-
 	for (size_t b = 0; b < analysis->run->brew_count; b++) {
 		const struct brew_result *brew = &analysis->brews[b];
 		size_t df = brew->used - brew->meters;
@@ -250,20 +195,8 @@ static void scratch_fill(struct cup_scratch *scratch, const struct analysis *ana
 			.treatment = analysis->run->brews[b].treatment,
 		};
 		scratch->brew_of[scratch->count] = b;
-		strata_add(scratch, analysis, b, at);
-		at += brew->used;
 		scratch->count++;
 	}
-	scratch->start[scratch->strata] = at;
-}
-
-static size_t count_strata(const struct analysis *analysis)
-{
-	size_t strata = 0;
-
-	for (size_t b = 0; b < analysis->run->brew_count; b++)
-		strata += analysis->brews[b].meters;
-	return strata;
 }
 
 static void mark_mandel(struct analysis *analysis, const struct cup_scratch *scratch)
@@ -318,7 +251,7 @@ static void repeatability_fill(struct analysis *analysis, struct cup_scratch *sc
 	mark_spread(analysis, scratch->groups, scratch->count, scratch->brew_of);
 	mandel_k(scratch->k, scratch->groups, scratch->count);
 	mark_mandel(analysis, scratch);
-	drift = drift_pooled_slope(NULL, analysis->cup_values, scratch->start, scratch->strata);
+	drift = drift_pooled_slope(NULL, analysis->cup_values, analysis->strata, analysis->strata_count);
 	r->drift = drift.slope;
 	r->drift_p = drift.p;
 	unmark_small_drifts(analysis);
@@ -330,12 +263,11 @@ enum status cups_repeatability(struct analysis *analysis, struct error *error)
 	struct cup_scratch scratch = {
 		.groups = calloc(brews + 1, sizeof(*scratch.groups)),
 		.brew_of = calloc(brews + 1, sizeof(*scratch.brew_of)),
-		.start = calloc(count_strata(analysis) + 1, sizeof(*scratch.start)),
 		.k = calloc(brews + 1, sizeof(*scratch.k)),
 	};
 	enum status status = STATUS_OK;
 
-	if (scratch.groups && scratch.brew_of && scratch.start && scratch.k) {
+	if (scratch.groups && scratch.brew_of && scratch.k) {
 		scratch_fill(&scratch, analysis);
 		repeatability_fill(analysis, &scratch);
 	} else {
@@ -343,7 +275,6 @@ enum status cups_repeatability(struct analysis *analysis, struct error *error)
 	}
 	free(scratch.groups);
 	free(scratch.brew_of);
-	free(scratch.start);
 	free(scratch.k);
 	return status;
 }

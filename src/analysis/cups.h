@@ -6,8 +6,7 @@
 #include "analysis.h"
 
 /*
- * Fills by_brew, cup_values, the display's step in repeatability and, of each brew's result, what comes from its readings
- * alone; counts the readings used. STATUS_MEMORY.
+ * Fills by_brew, cup_values, strata and, of each brew's result, what comes from its readings alone. STATUS_MEMORY.
  */
 enum status cups_collect(struct analysis *analysis, struct error *error) MUST_USE;
 

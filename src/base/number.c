@@ -105,6 +105,35 @@ bool number_parse(double *value, int *decimals, struct slice text, char sign)
 	return true;
 }
 
+/* Takes the digits of text from *at on, up to EXACT_DIGITS + 1 bytes of it. */
+static uint64_t digits_take(uint64_t mantissa, struct slice text, size_t *at)
+{
+	size_t end = text.len <= EXACT_DIGITS ? text.len : EXACT_DIGITS + 1;
+	size_t i = *at;
+
+	for (; i < end && text.text[i] >= '0' && text.text[i] <= '9'; i++)
+		mantissa = mantissa * 10 + (uint64_t)(text.text[i] - '0');
+	*at = i;
+	return mantissa;
+}
+
+size_t number_begin(double *value, int *decimals, struct slice text, char sign)
+{
+	size_t at = 0, mark;
+	uint64_t mantissa = digits_take(0, text, &at);
+
+	mark = at;
+	if (at == 0 || at == text.len || text.text[at] != sign)
+		return 0;
+	at++; /* the sign takes a byte, so that no more digits are taken than are exact */
+	mantissa = digits_take(mantissa, text, &at);
+	if (at == mark + 1 || (at < text.len && text.text[at] >= '0' && text.text[at] <= '9'))
+		return 0;
+	*value = (double)mantissa / exact_powers[at - mark - 1];
+	*decimals = (int)(at - mark - 1);
+	return at;
+}
+
 bool number_parse_any(double *value, int *decimals, struct slice text)
 {
 	return number_parse(value, decimals, text, '.') || number_parse(value, decimals, text, ',');

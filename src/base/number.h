@@ -17,6 +17,12 @@
  */
 bool number_parse(double *value, int *decimals, struct slice text, char sign);
 
+/*
+ * The number that text begins with, where it is of the plainest form: digits, sign, digits, no more than a double keeps.
+ * As number_parse() reads it; returns its bytes. 0: none, outputs untouched.
+ */
+size_t number_begin(double *value, int *decimals, struct slice text, char sign);
+
 /* As number_parse(), with either decimal sign. */
 bool number_parse_any(double *value, int *decimals, struct slice text);
 

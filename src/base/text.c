@@ -241,10 +241,18 @@ size_t utf8_valid_part(struct slice text)
 
 size_t utf8_count(struct slice text)
 {
-	size_t count = 0;
+	const uint64_t high_bits = UINT64_C(0x8080808080808080), ones = UINT64_C(0x0101010101010101);
+	size_t count = 0, at = 0;
 
-	for (size_t i = 0; i < text.len; i++)
-		count += ((unsigned char)text.text[i] & 0xc0) != 0x80;
+	for (; text.len - at >= sizeof(uint64_t); at += sizeof(uint64_t)) {
+		uint64_t eight, within; /* bytes that go on with a character: the top bit set, the next not */
+
+		memcpy(&eight, text.text + at, sizeof(eight));
+		within = eight & ~(eight << 1) & high_bits;
+		count += sizeof(eight) - (size_t)(((within >> 7) * ones) >> 56);
+	}
+	for (; at < text.len; at++)
+		count += ((unsigned char)text.text[at] & 0xc0) != 0x80;
 	return count;
 }
 

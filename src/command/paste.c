@@ -128,16 +128,16 @@ static enum status reading_add(struct pasting *pasting, const struct reading *re
 {
 	const uint8_t ours = READING_REPEAT | READING_QUESTIONED | READING_OUT_OF_RANGE;
 	struct ledger_entry entry = {
-		.taken_us = reading->taken_us,
-		.line = reading->place.line,
-		.column = reading->place.column,
+		.taken_us = reading->line->taken_us,
+		.line = reading->line->number,
+		.column = reading->column,
 		.role = reading->role,
 		.flags = reading->flags & ours,
-		.label = reading->label,
-		.raw = reading->raw,
-		.shown = reading->shown,
-		.temp_c = reading->temp_c,
-		.standard_percent = reading->standard_percent,
+		.label = reading->line->label,
+		.raw = reading->line->raw,
+		.shown = reading_shown(reading),
+		.temp_c = reading->line->temp_c,
+		.standard_percent = reading->line->standard_percent,
 	};
 
 	return entry_add(pasting, &entry);
@@ -166,7 +166,7 @@ static enum status lines_store(struct pasting *pasting)
 		size_t first = next;
 
 		while (status == STATUS_OK && next < run->reading_count &&
-		       run->readings[next].place.line == walk.number)
+		       run->readings[next].line->number == walk.number)
 			status = reading_add(pasting, &run->readings[next++]);
 		if (status == STATUS_OK && next == first && !slice_blank(line))
 			status = raw_add(pasting, line, walk.number);

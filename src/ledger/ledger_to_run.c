@@ -106,7 +106,7 @@ static enum status paste_name(struct loading *loading, int64_t paste, struct err
 	return status == STATUS_OK && !loading->paste_name ? no_memory(loading, error) : status;
 }
 
-static enum status place_of(struct loading *loading, const struct ledger_entry *entry, struct place *place,
+static enum status place_of(struct place *place, struct loading *loading, const struct ledger_entry *entry,
                             struct error *error)
 {
 	enum status status = STATUS_OK;
@@ -120,17 +120,38 @@ static enum status place_of(struct loading *loading, const struct ledger_entry *
 	return status;
 }
 
-static enum status reading_load(void *context, const struct ledger_row *row, struct error *error)
+/* The row's line, whose texts are copied; one for each reading, as a meter sends them. */
+static enum status line_load(struct reading_line **out, struct loading *loading, const struct ledger_row *row,
+                             const struct place *place, struct error *error)
 {
-	struct loading *loading = context;
 	struct arena *memory = &loading->run->memory;
-	struct reading reading = {
+	struct reading_line line = {
 		.id = row->entry.id,
 		.taken_us = ledger_row_taken_us(row),
 		.raw = arena_copy(memory, row->entry.raw),
-		.shown = row->entry.shown,
 		.temp_c = row->entry.temp_c,
 		.standard_percent = row->entry.standard_percent,
+		.file = place->file,
+		.number = place->line,
+	};
+
+	if (row->note.len > 0)
+		line.note = arena_copy(memory, row->note);
+	if (!line.raw.text || (row->note.len > 0 && !line.note.text) || !label_copy(loading, row->label))
+		return no_memory(loading, error);
+	line.label = loading->label;
+	*out = run_add_line(loading->run, &line);
+	return *out ? STATUS_OK : no_memory(loading, error);
+}
+
+static enum status reading_load(void *context, const struct ledger_row *row, struct error *error)
+{
+	struct loading *loading = context;
+	struct place place = { .file = NULL };
+	struct reading reading = {
+		.value = row->entry.shown.value,
+		.decimals = (uint16_t)row->entry.shown.decimals,
+		.unit = (uint8_t)row->entry.shown.unit,
 		.brew = READING_NO_BREW,
 		.role = row->role,
 		.flags = row->flags,
@@ -138,14 +159,12 @@ static enum status reading_load(void *context, const struct ledger_row *row, str
 	enum status status = meter_index(loading, row->entry.meter, &reading.meter, error);
 
 	if (status == STATUS_OK)
-		status = place_of(loading, &row->entry, &reading.place, error);
+		status = place_of(&place, loading, &row->entry, error);
+	if (status == STATUS_OK)
+		status = line_load(&reading.line, loading, row, &place, error);
 	if (status != STATUS_OK)
 		return status;
-	if (row->note.len > 0)
-		reading.note = arena_copy(memory, row->note);
-	if (!reading.raw.text || (row->note.len > 0 && !reading.note.text) || !label_copy(loading, row->label))
-		return no_memory(loading, error);
-	reading.label = loading->label;
+	reading.column = place.column;
 	return run_add_reading(loading->run, &reading) ? STATUS_OK : no_memory(loading, error);
 }
 

@@ -6,6 +6,8 @@
 #include <unictype.h>
 #include <unistr.h>
 
+enum { PIECE = 256 }; /* bytes that are searched at a time */
+
 /* Where a line ends: bytes before the end, bytes of the end, and what may follow as its other half. */
 struct cut {
 	size_t at, len;
@@ -49,14 +51,19 @@ static bool cut_at_pair(struct cut *cut, struct slice bytes)
 
 static bool cut_at_any(struct cut *cut, struct slice bytes)
 {
-	/* byte by byte: a search for one of the two would run past the other, and on to the end each time */
-	for (size_t i = 0; i < bytes.len; i++) {
-		char c = bytes.text[i];
+	/* piece by piece: a search for one of the two would run past the other, and on to the end each time */
+	for (size_t at = 0; at < bytes.len; at += PIECE) {
+		struct slice piece = slice_part(bytes, at, at + PIECE);
+		const char *lf = memchr(piece.text, '\n', piece.len);
+		size_t before = lf ? (size_t)(lf - piece.text) : piece.len;
+		const char *cr = memchr(piece.text, '\r', before);
 
-		if (c == '\n' || c == '\r') {
-			*cut = (struct cut){ .at = i, .len = 1, .twin = c == '\n' ? '\r' : '\n' };
-			return true;
-		}
+		if (!lf && !cr)
+			continue;
+		*cut = (struct cut){ .at = at + (cr ? (size_t)(cr - piece.text) : before),
+			             .len = 1,
+			             .twin = cr ? '\n' : '\r' };
+		return true;
 	}
 	return false;
 }

@@ -38,21 +38,50 @@ enum reading_flag {
 #define READING_NO_BREW  UINT32_MAX
 #define READING_NO_TIME  INT64_MIN
 
-struct reading {
-	int64_t id;              /* the ledger's, or its number in the text, from 1 */
+/* What readings side by side on a line share: kept once for all of them, since a line may hold a hundred. */
+struct reading_line {
+	int64_t id;              /* of the first of them: the ledger's, or its number in the text, from 1 */
 	int64_t taken_us;        /* when, µs since 1970-01-01 UTC; READING_NO_TIME: not told */
 	struct slice label;      /* of the cup, as written; empty where the line names none */
-	struct slice raw;        /* the line it came from, without its end */
-	struct slice note;       /* why it was excluded or moved; else empty */
-	struct shown shown;      /* what the display said */
+	struct slice raw;        /* the line, without its end */
+	struct slice note;       /* why the reading was excluded or moved; else empty */
 	double temp_c;           /* of the sample; NaN: not told */
 	double standard_percent; /* READING_STANDARD: strength made up, mass % sucrose; else NaN */
-	struct place place;      /* file, line, column of the value */
-	uint32_t brew;           /* index into run->brews; READING_NO_BREW */
-	uint16_t meter;          /* index into run->meters */
-	uint8_t role;            /* enum reading_role */
-	uint8_t flags;           /* enum reading_flag, or-ed */
+	const char *file;        /* as in struct place */
+	uint32_t number;         /* of the line in the file */
 };
+
+/* Of these a run may have millions: 32 bytes, half of what a processor fetches at a time. */
+struct reading {
+	struct reading_line *line; /* in the run's memory; another one where the temperature changes along a line */
+	double value;              /* what the display said, as reading_shown() has it */
+	uint32_t brew;             /* index into run->brews; READING_NO_BREW */
+	uint32_t column;           /* of the value, as in struct place */
+	uint16_t decimals;         /* of value */
+	uint16_t meter;            /* index into run->meters */
+	uint8_t unit;              /* enum unit, of value */
+	uint8_t nth;               /* of those that share line, from 0 */
+	uint8_t role;              /* enum reading_role */
+	uint8_t flags;             /* enum reading_flag, or-ed */
+};
+
+/* What the display said. */
+static inline struct shown reading_shown(const struct reading *reading)
+{
+	return (struct shown){ reading->value, reading->decimals, (enum unit)reading->unit };
+}
+
+/* The ledger's, or its number in the text, from 1. */
+static inline int64_t reading_id(const struct reading *reading)
+{
+	return reading->line->id + reading->nth;
+}
+
+/* File, line, column of the value. */
+static inline struct place reading_place(const struct reading *reading)
+{
+	return (struct place){ reading->line->file, reading->line->number, reading->column };
+}
 
 /* Does it count in the statistics? */
 static inline bool reading_used(const struct reading *reading)

@@ -13,6 +13,8 @@ struct run *run_new(void)
 
 bool run_add_reading(struct run *run, const struct reading *reading)
 {
+	if (run->reading_count == UINT32_MAX)
+		return false;
 	if (run->reading_count == run->reading_capacity) {
 		size_t capacity = run->reading_capacity ? run->reading_capacity + run->reading_capacity / 2 : 256;
 		struct reading *readings = realloc(run->readings, capacity * sizeof(*readings));
@@ -24,6 +26,15 @@ bool run_add_reading(struct run *run, const struct reading *reading)
 	}
 	run->readings[run->reading_count++] = *reading;
 	return true;
+}
+
+struct reading_line *run_add_line(struct run *run, const struct reading_line *line)
+{
+	struct reading_line *kept = arena_take(&run->memory, sizeof(*kept));
+
+	if (kept)
+		*kept = *line;
+	return kept;
 }
 
 static void digest_print(char out[65], const char *bytes, size_t len)

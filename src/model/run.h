@@ -63,8 +63,11 @@ struct run {
 /* An empty run. The caller's: run_free(). NULL when there is no memory. */
 struct run *run_new(void);
 
-/* Adds a copy of reading; false when there is no memory. The texts that its slices show stay where they are. */
+/* Adds a copy of reading; false when there is no memory, and with 2³² - 1 of them. The texts that its slices show stay where they are. */
 bool run_add_reading(struct run *run, const struct reading *reading);
+
+/* A copy of line in the run's memory, for its readings to share; NULL when there is no memory. Its texts stay likewise. */
+struct reading_line *run_add_line(struct run *run, const struct reading_line *line);
 
 /* Adds an input of that name and content, with its digest; false when there is no memory. */
 bool run_add_input(struct run *run, const char *name, const char *bytes, size_t len);
@@ -80,6 +83,12 @@ double column_value(const struct run *run, const struct column *column, size_t b
 
 /* The unit of such a cell: the program's own for a column that it knows, such as seconds, else as in the header. */
 struct slice column_unit(const struct column *column);
+
+/* The unit that reading is in: that of its line, or else its meter's. */
+static inline enum unit run_unit(const struct run *run, const struct reading *reading)
+{
+	return reading->unit != UNIT_NONE ? (enum unit)reading->unit : run->meters[reading->meter].unit;
+}
 
 /* Takes NULL. */
 void run_free(struct run *run);

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "correct.h"
 #include "json_put.h"
 #include "timestamp.h"
 #include "verdict_words.h"
@@ -21,30 +22,31 @@ static void put_time(json_t *object, const char *name, int64_t us)
 static json_t *json_reading(const struct analysis *analysis, size_t i)
 {
 	const struct reading *reading = &analysis->run->readings[i];
-	const struct correction *correction = &analysis->corrections[i];
 	static const char *const roles[] = { "sample", "zero", "standard" };
 	json_t *object = json_object();
+	struct correction correction;
 
-	json_object_set_new(object, "id", json_integer(reading->id));
-	put_slice(object, "label", reading->label);
+	correct_steps(&correction, analysis, i);
+	json_object_set_new(object, "id", json_integer(reading_id(reading)));
+	put_slice(object, "label", reading->line->label);
 	put_text(object, "role", roles[reading->role]);
-	put_time(object, "taken", reading->taken_us);
-	put_number(object, "shown", reading->shown.value);
-	put_count(object, "decimals", (size_t)reading->shown.decimals);
-	put_text(object, "unit", unit_name(correction->unit));
-	put_number(object, "temp_c", reading->temp_c);
-	put_number(object, "n_shown", correction->n_shown);
-	put_number(object, "delta_n", correction->delta_n);
-	put_number(object, "brix", correction->brix);
-	put_number(object, "type_factor", correction->type_factor);
-	put_number(object, "dilution_factor", correction->dilution_factor);
-	put_number(object, "tds_percent", correction->tds_percent);
-	json_object_set_new(object, "used", json_boolean(reading_used(reading) && isfinite(correction->tds_percent)));
+	put_time(object, "taken", reading->line->taken_us);
+	put_number(object, "shown", reading->value);
+	put_count(object, "decimals", (size_t)reading->decimals);
+	put_text(object, "unit", unit_name(correction.unit));
+	put_number(object, "temp_c", reading->line->temp_c);
+	put_number(object, "n_shown", correction.n_shown);
+	put_number(object, "delta_n", correction.delta_n);
+	put_number(object, "brix", correction.brix);
+	put_number(object, "type_factor", correction.type_factor);
+	put_number(object, "dilution_factor", correction.dilution_factor);
+	put_number(object, "tds_percent", correction.tds_percent);
+	json_object_set_new(object, "used", json_boolean(reading_used(reading) && isfinite(correction.tds_percent)));
 	put_count(object, "flags", reading->flags);
-	put_count(object, "correction_flags", correction->flags);
-	if (reading->note.len > 0)
-		put_slice(object, "note", reading->note);
-	put_slice(object, "raw", reading->raw);
+	put_count(object, "correction_flags", correction.flags);
+	if (reading->line->note.len > 0)
+		put_slice(object, "note", reading->line->note);
+	put_slice(object, "raw", reading->line->raw);
 	return object;
 }
 
@@ -262,8 +264,8 @@ static json_t *json_zeros(const struct analysis *analysis)
 		const struct reading *reading = &analysis->run->readings[zero->reading];
 		json_t *object = json_object();
 
-		json_object_set_new(object, "reading", json_integer(reading->id));
-		put_time(object, "taken", reading->taken_us);
+		json_object_set_new(object, "reading", json_integer(reading_id(reading)));
+		put_time(object, "taken", reading->line->taken_us);
 		put_number(object, "offset_percent_tds", zero->tds_percent);
 		json_array_append_new(array, object);
 	}

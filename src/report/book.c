@@ -96,8 +96,8 @@ static int64_t moment_of(const struct run *run)
 	int64_t newest = READING_NO_TIME;
 
 	for (size_t i = 0; i < run->reading_count; i++)
-		if (run->readings[i].taken_us > newest)
-			newest = run->readings[i].taken_us;
+		if (run->readings[i].line->taken_us > newest)
+			newest = run->readings[i].line->taken_us;
 	/* a time of day without a date counts from 1970, and is no moment to show */
 	return newest / MICROSECONDS > MOMENT_OF_NO_TIME ? newest / MICROSECONDS : MOMENT_OF_NO_TIME;
 }

@@ -9,11 +9,12 @@ enum { TDS_LEAST = 2, TDS_MOST = 3, YIELD_USUAL = 2 };
 
 int digits_tds_decimals(const struct analysis *analysis)
 {
+	const struct run *run = analysis->run;
 	int most = TDS_LEAST;
 
-	for (size_t i = 0; i < analysis->run->reading_count; i++)
-		if (analysis->corrections[i].unit != UNIT_INDEX && analysis->run->readings[i].shown.decimals > most)
-			most = analysis->run->readings[i].shown.decimals;
+	for (size_t i = 0; i < run->reading_count; i++)
+		if (run_unit(run, &run->readings[i]) != UNIT_INDEX && run->readings[i].decimals > most)
+			most = run->readings[i].decimals;
 	return most < TDS_MOST ? most : TDS_MOST;
 }
 

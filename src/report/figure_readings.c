@@ -65,7 +65,7 @@ static void make_scale(struct view *view)
 		const struct brew_result *brew = &view->analysis->brews[view->cups[i]];
 
 		for (size_t r = brew->first; r < brew->first + brew->count; r++)
-			span_take(&span, view->analysis->corrections[view->analysis->by_brew[r]].tds_percent);
+			span_take(&span, view->analysis->tds_percent[view->analysis->by_brew[r]]);
 	}
 	view->y = axis_over(span, 0.01, PANEL_HEIGHT, 0, 4);
 	view->left = FIGURE_MARGIN + axis_numbers_width(view->figure, &view->y) + 6;
@@ -123,10 +123,10 @@ static void draw_cup(struct view *view, size_t cup, size_t place, double top)
 	for (size_t r = 0; r < brew->count; r++) {
 		size_t i = analysis->by_brew[brew->first + r];
 		double x = from + wide * ((double)r + 0.5) / (double)brew->count;
-		double y = top + axis_at(&view->y, analysis->corrections[i].tds_percent);
+		double y = top + axis_at(&view->y, analysis->tds_percent[i]);
 
 		if (!reading_used(&analysis->run->readings[i])) {
-			if (axis_at(&view->y, analysis->corrections[i].tds_percent) >= 0)
+			if (axis_at(&view->y, analysis->tds_percent[i]) >= 0)
 				figure_mark(view->figure, SIGN_CROSS, x, y, RADIUS + 1, TINT_NONE, TINT_SOFT);
 			continue;
 		}

@@ -97,8 +97,8 @@ int64_t figures_moment(const struct analysis *analysis)
 	int64_t newest = 0;
 
 	for (size_t i = 0; i < run->reading_count; i++)
-		if (run->readings[i].taken_us > newest)
-			newest = run->readings[i].taken_us;
+		if (run->readings[i].line->taken_us > newest)
+			newest = run->readings[i].line->taken_us;
 	for (size_t b = 0; b < run->brew_count; b++)
 		if (run->brews[b].brewed_us > newest)
 			newest = run->brews[b].brewed_us;

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "book.h"
+#include "correct.h"
 #include "remarks.h"
 #include "text.h"
 
@@ -188,17 +189,18 @@ static struct readings_seen look_at_readings(struct layout *layout, const struct
 
 	for (size_t i = 0; i < analysis->run->reading_count; i++) {
 		const struct reading *reading = &analysis->run->readings[i];
-		const struct correction *correction = &analysis->corrections[i];
+		struct correction correction;
 
+		correct_steps(&correction, analysis, i);
 		layout->loose_count += reading->brew == READING_NO_BREW;
-		seen.temp = seen.temp || !isnan(reading->temp_c);
-		seen.time = seen.time || reading->taken_us != READING_NO_TIME;
+		seen.temp = seen.temp || !isnan(reading->line->temp_c);
+		seen.time = seen.time || reading->line->taken_us != READING_NO_TIME;
 		/* no factor at all comes from a dilution that makes no sense */
-		seen.dilution = seen.dilution || !(correction->dilution_factor == 1.0);
-		seen.remark = seen.remark || remarks_any(analysis, i);
-		seen.place = seen.place || reading->place.file;
-		if (correction->unit != UNIT_INDEX && reading->shown.decimals > seen.decimals)
-			seen.decimals = reading->shown.decimals;
+		seen.dilution = seen.dilution || !(correction.dilution_factor == 1.0);
+		seen.remark = seen.remark || remarks_any(reading, &correction);
+		seen.place = seen.place || reading->line->file;
+		if (correction.unit != UNIT_INDEX && reading->decimals > seen.decimals)
+			seen.decimals = reading->decimals;
 	}
 	return seen;
 }

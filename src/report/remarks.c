@@ -55,43 +55,40 @@ void remarks_brew(struct phrase *phrase, const struct analysis *analysis, size_t
 	say_flags(phrase, brew_words, COUNT(brew_words), result->flags);
 }
 
-bool remarks_any(const struct analysis *analysis, size_t reading)
+bool remarks_any(const struct reading *reading, const struct correction *correction)
 {
-	const struct reading *r = &analysis->run->readings[reading];
-
-	return r->flags != 0 || r->note.len > 0 || (analysis->corrections[reading].flags & ~TOLD_ELSEWHERE) != 0;
+	return reading->flags != 0 || reading->line->note.len > 0 || (correction->flags & ~TOLD_ELSEWHERE) != 0;
 }
 
-void remarks_reading(struct phrase *phrase, const struct analysis *analysis, size_t reading)
+void remarks_reading(struct phrase *phrase, const struct reading *reading, const struct correction *correction)
 {
-	const struct reading *r = &analysis->run->readings[reading];
-	unsigned flags = analysis->corrections[reading].flags & ~TOLD_ELSEWHERE;
+	unsigned flags = correction->flags & ~TOLD_ELSEWHERE;
 
 	phrase_clear(phrase);
-	if (!remarks_any(analysis, reading))
+	if (!remarks_any(reading, correction))
 		return;
-	say_flags(phrase, reading_words, COUNT(reading_words), r->flags);
+	say_flags(phrase, reading_words, COUNT(reading_words), reading->flags);
 	for (unsigned flag = 1; flag <= flags; flag <<= 1) {
 		if (!(flags & flag))
 			continue;
 		phrase_between(phrase, "; ");
 		phrase_label(phrase, correction_flag_text(flag));
 	}
-	if (r->note.len > 0) {
+	if (reading->line->note.len > 0) {
 		phrase_between(phrase, ": ");
-		phrase_add(phrase, r->note);
+		phrase_add(phrase, reading->line->note);
 	}
 }
 
-void remarks_place(struct phrase *phrase, const struct place *place)
+void remarks_place(struct phrase *phrase, struct place place)
 {
-	const char *file = place->file ? place->file : "";
+	const char *file = place.file ? place.file : "";
 	const char *slash = strrchr(file, '/');
 
 	phrase_clear(phrase);
 	phrase_words(phrase, slash ? slash + 1 : file);
-	if (place->line > 0)
-		phrase_print(phrase, ":%u", place->line);
-	if (place->column > 0)
-		phrase_print(phrase, ":%u", place->column);
+	if (place.line > 0)
+		phrase_print(phrase, ":%u", place.line);
+	if (place.column > 0)
+		phrase_print(phrase, ":%u", place.column);
 }

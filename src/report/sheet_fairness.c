@@ -89,7 +89,7 @@ static void write_brews(struct book *book, struct pen *pen)
 		pen_text(pen, run->treatments[run->brews[b].treatment].name, STYLE_WRAP);
 		remarks_brew(&book->phrase, book->analysis, b);
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_WRAP);
-		remarks_place(&book->phrase, &run->brews[b].place);
+		remarks_place(&book->phrase, run->brews[b].place);
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
 		pen_down(pen);
 	}
@@ -112,6 +112,7 @@ static void write_readings(struct book *book, struct pen *pen)
 
 	for (size_t i = 0; i < run->reading_count; i++) {
 		const struct reading *reading = &run->readings[i];
+		struct correction correction;
 
 		if (!reading_dropped(book->analysis, i) || count++ >= LISTED)
 			continue;
@@ -119,11 +120,12 @@ static void write_readings(struct book *book, struct pen *pen)
 			sheet_heading(pen, "Readings that are not used");
 			sheet_heads(pen, HEADS(reading_heads));
 		}
-		pen_text(pen, reading->label, STYLE_STRONG);
-		pen_text(pen, reading->raw, STYLE_WRAP);
-		remarks_reading(&book->phrase, book->analysis, i);
+		pen_text(pen, reading->line->label, STYLE_STRONG);
+		pen_text(pen, reading->line->raw, STYLE_WRAP);
+		correct_steps(&correction, book->analysis, i);
+		remarks_reading(&book->phrase, reading, &correction);
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_WRAP);
-		remarks_place(&book->phrase, &reading->place);
+		remarks_place(&book->phrase, reading_place(reading));
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
 		pen_down(pen);
 	}
@@ -146,7 +148,7 @@ static void write_faults(struct book *book, struct pen *pen)
 
 		pen_words(pen, severity_name(fault->severity),
 		          fault->severity == SEVERITY_NOTE ? STYLE_TEXT : STYLE_MARK);
-		remarks_place(&book->phrase, &fault->place);
+		remarks_place(&book->phrase, fault->place);
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
 		pen_words(pen, fault->text, STYLE_WRAP);
 		pen_down(pen);

@@ -215,12 +215,12 @@ static void write_zero(struct book *book, struct pen *pen, const struct zero_che
 {
 	const struct reading *reading = &book->analysis->run->readings[zero->reading];
 
-	remarks_place(&book->phrase, &reading->place);
+	remarks_place(&book->phrase, reading_place(reading));
 	phrase_between(&book->phrase, "  ");
-	phrase_add(&book->phrase, reading->raw);
+	phrase_add(&book->phrase, reading->line->raw);
 	pen_text(pen, phrase_slice(&book->phrase), STYLE_TEXT);
 	pen_text(pen, book->analysis->run->meters[reading->meter].name, STYLE_TEXT);
-	pen_number(pen, reading->shown.value, style_decimals(STYLE_DECIMALS, reading->shown.decimals));
+	pen_number(pen, reading->value, style_decimals(STYLE_DECIMALS, reading->decimals));
 	pen_number(pen, zero->offset.temp_c, style_decimals(STYLE_DECIMALS, 1));
 	pen_number(pen, zero->offset.kind == ZERO_UNUSABLE ? NAN : zero->offset.delta_n,
 	           style_decimals(STYLE_SIGNED, 6));

@@ -52,11 +52,11 @@ static struct cell_name here(const struct book *book, const struct pen *pen, enu
 static void write_shown(struct book *book, struct pen *pen, const struct reading *reading,
                         const struct correction *correction, enum style family)
 {
-	pen_number(pen, reading->shown.value, style_decimals(family, reading->shown.decimals));
+	pen_number(pen, reading->value, style_decimals(family, reading->decimals));
 	pen_words(pen, unit_symbol(correction->unit), STYLE_TEXT);
 	if (book->layout.readings_at[READINGS_TEMP] >= 0) {
-		if (reading->temp_c == reading->temp_c)
-			pen_number(pen, reading->temp_c, style_decimals(family, 1));
+		if (reading->line->temp_c == reading->line->temp_c)
+			pen_number(pen, reading->line->temp_c, style_decimals(family, 1));
 		else
 			pen_words(pen, "", STYLE_TEXT);
 	}
@@ -100,28 +100,30 @@ static void write_chain(struct book *book, struct pen *pen, const struct correct
 	}
 }
 
-static void write_origin(struct book *book, struct pen *pen, size_t i)
+static void write_origin(struct book *book, struct pen *pen, const struct reading *reading,
+                         const struct correction *correction)
 {
-	const struct reading *reading = &book->analysis->run->readings[i];
 	const int *at = book->layout.readings_at;
 
 	if (at[READINGS_TAKEN] >= 0) {
 		char text[TIMESTAMP_TEXT];
 
-		if (reading->taken_us != READING_NO_TIME && moment_undated(reading->taken_us))
-			pen_text(pen, slice_from(moment_print(text, sizeof(text), reading->taken_us, 0)), STYLE_TEXT);
-		else if (reading->taken_us != READING_NO_TIME)
-			pen_number(pen, (double)reading->taken_us / MICROSECONDS_A_DAY + SERIAL_OF_1970, STYLE_TIME);
+		if (reading->line->taken_us != READING_NO_TIME && moment_undated(reading->line->taken_us))
+			pen_text(pen, slice_from(moment_print(text, sizeof(text), reading->line->taken_us, 0)),
+			         STYLE_TEXT);
+		else if (reading->line->taken_us != READING_NO_TIME)
+			pen_number(pen, (double)reading->line->taken_us / MICROSECONDS_A_DAY + SERIAL_OF_1970,
+			           STYLE_TIME);
 		else
 			pen_words(pen, "", STYLE_TEXT);
 	}
 	if (at[READINGS_REMARKS] >= 0) {
-		remarks_reading(&book->phrase, book->analysis, i);
+		remarks_reading(&book->phrase, reading, correction);
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_TEXT);
 	}
-	pen_text(pen, reading->raw, STYLE_TEXT);
+	pen_text(pen, reading->line->raw, STYLE_TEXT);
 	if (at[READINGS_PLACE] >= 0) {
-		remarks_place(&book->phrase, &reading->place);
+		remarks_place(&book->phrase, reading_place(reading));
 		pen_text(pen, phrase_slice(&book->phrase), STYLE_FAINT);
 	}
 }
@@ -129,20 +131,21 @@ static void write_origin(struct book *book, struct pen *pen, size_t i)
 static void write_reading(struct book *book, struct pen *pen, size_t i)
 {
 	const struct reading *reading = &book->analysis->run->readings[i];
-	const struct correction *correction = &book->analysis->corrections[i];
 	bool counts = correct_counts(book->analysis, i);
 	enum style family = counts ? STYLE_DECIMALS : STYLE_UNUSED;
+	struct correction correction;
 
+	correct_steps(&correction, book->analysis, i);
 	if (reading->brew != READING_NO_BREW)
 		pen_count(pen, reading->brew + 1U, STYLE_KEY);
 	else
 		pen_words(pen, "", STYLE_TEXT);
-	pen_text(pen, reading->label, STYLE_TEXT);
+	pen_text(pen, reading->line->label, STYLE_TEXT);
 	pen_text(pen, slice_from(book->layout.word[used_word(reading, counts)]),
 	         counts || (reading->role != READING_SAMPLE && reading_used(reading)) ? STYLE_TEXT : STYLE_MARK);
-	write_shown(book, pen, reading, correction, family);
-	write_chain(book, pen, correction, family);
-	write_origin(book, pen, i);
+	write_shown(book, pen, reading, &correction, family);
+	write_chain(book, pen, &correction, family);
+	write_origin(book, pen, reading, &correction);
 	pen_down(pen);
 }
 

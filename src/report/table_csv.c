@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "clean_text.h"
+#include "correct.h"
 #include "digits.h"
 #include "number.h"
 #include "remarks.h"
@@ -193,25 +194,27 @@ void table_csv_brews(struct phrase *out, const struct analysis *analysis)
 static void put_reading(struct csv *csv, const struct analysis *analysis, size_t i)
 {
 	const struct reading *reading = &analysis->run->readings[i];
-	const struct correction *correction = &analysis->corrections[i];
 	static const char *const roles[] = { "sample", "zero", "standard" };
 	char moment[TIMESTAMP_TEXT] = "";
+	struct correction correction;
 
-	put_text(csv, reading->brew == READING_NO_BREW ? reading->label : analysis->run->brews[reading->brew].label);
+	correct_steps(&correction, analysis, i);
+	put_text(csv,
+	         reading->brew == READING_NO_BREW ? reading->line->label : analysis->run->brews[reading->brew].label);
 	put_words(csv, roles[reading->role]);
-	put_words(csv, reading_used(reading) && isfinite(correction->tds_percent) ? "yes" : "no");
-	put_number(csv, reading->shown.value, words_number(reading->shown.value, reading->shown.decimals));
-	put_words(csv, unit_name(correction->unit));
-	put_shortest(csv, reading->temp_c);
-	put_number(csv, correction->delta_n, words_number(correction->delta_n, 6));
-	put_number(csv, correction->brix, words_number(correction->brix, 3));
-	put_number(csv, correction->tds_percent, words_number(correction->tds_percent, 3));
-	if (reading->taken_us != READING_NO_TIME)
-		moment_print(moment, sizeof(moment), reading->taken_us, 3);
+	put_words(csv, reading_used(reading) && isfinite(correction.tds_percent) ? "yes" : "no");
+	put_number(csv, reading->value, words_number(reading->value, reading->decimals));
+	put_words(csv, unit_name(correction.unit));
+	put_shortest(csv, reading->line->temp_c);
+	put_number(csv, correction.delta_n, words_number(correction.delta_n, 6));
+	put_number(csv, correction.brix, words_number(correction.brix, 3));
+	put_number(csv, correction.tds_percent, words_number(correction.tds_percent, 3));
+	if (reading->line->taken_us != READING_NO_TIME)
+		moment_print(moment, sizeof(moment), reading->line->taken_us, 3);
 	put_words(csv, moment);
-	remarks_reading(&csv->words, analysis, i);
+	remarks_reading(&csv->words, reading, &correction);
 	put_phrase(csv);
-	put_text(csv, reading->raw);
+	put_text(csv, reading->line->raw);
 }
 
 void table_csv_readings(struct phrase *out, const struct analysis *analysis)

@@ -299,20 +299,20 @@ static enum status take_reading(struct feed *feed, const struct reading *from, i
 	struct audit_reading reading;
 
 	reading = (struct audit_reading){
-		.id = from->id,
+		.id = reading_id(from),
 		.at_us = at_us,
 		.source = number,
 		.run = number,
-		.label = from->label,
-		.shown = from->shown,
-		.temp_c = from->temp_c,
-		.standard_percent = from->standard_percent,
+		.label = from->line->label,
+		.shown = reading_shown(from),
+		.temp_c = from->line->temp_c,
+		.standard_percent = from->line->standard_percent,
 		.meter = index ? index[from->meter] : 0,
 		.role = from->role,
 		.flags = from->flags,
 		.timed = at_us != READING_NO_TIME,
 	};
-	watch_year(feed, from->taken_us, from->id);
+	watch_year(feed, from->line->taken_us, reading_id(from));
 	return audit_add(feed->audit, &reading) ? STATUS_OK :
 	                                          error_set(error, STATUS_MEMORY, "no memory for the audit");
 }
@@ -330,14 +330,14 @@ enum status audit_feed_run(struct audit *audit, const struct run *run, size_t fi
 	for (size_t i = first; status == STATUS_OK && i < run->reading_count; i++) {
 		const struct reading *reading = &run->readings[i];
 
-		if (reading->taken_us != READING_NO_TIME)
-			at_us = reading->taken_us;
+		if (reading->line->taken_us != READING_NO_TIME)
+			at_us = reading->line->taken_us;
 		if (query->since_us != 0 && at_us != READING_NO_TIME && at_us < query->since_us)
 			continue;
 		if (query->meter.len > 0 && !slice_equal(run->meters[reading->meter].name, query->meter))
 			continue;
 		if (!feed.file)
-			feed.file = reading->place.file;
+			feed.file = reading->line->file;
 		status = take_reading(&feed, reading, number, at_us, index, error);
 	}
 	if (status == STATUS_OK)

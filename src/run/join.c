@@ -71,13 +71,13 @@ static const char *plural(size_t count)
 /* Where the label of a reading stands, or else its line. */
 static struct place label_place(const struct reading *reading)
 {
-	struct place place = reading->place;
-	uintptr_t raw = (uintptr_t)reading->raw.text;
-	uintptr_t label = (uintptr_t)reading->label.text;
+	struct place place = reading_place(reading);
+	uintptr_t raw = (uintptr_t)reading->line->raw.text;
+	uintptr_t label = (uintptr_t)reading->line->label.text;
 
 	place.column = 0;
-	if (label >= raw && label < raw + reading->raw.len)
-		place.column = (uint32_t)utf8_count(slice_part(reading->raw, 0, label - raw)) + 1;
+	if (label >= raw && label < raw + reading->line->raw.len)
+		place.column = (uint32_t)utf8_count(slice_part(reading->line->raw, 0, label - raw)) + 1;
 	return place;
 }
 
@@ -194,6 +194,7 @@ static void start_anew(struct reading *reading)
 static bool join_by_label(struct joiner *joiner)
 {
 	struct run *run = joiner->run;
+	const struct reading_line *line = NULL;
 	struct name *last = NULL;
 
 	joiner->names = calloc(FIRST_NAMES, sizeof(*joiner->names));
@@ -206,14 +207,15 @@ static bool join_by_label(struct joiner *joiner)
 		start_anew(reading);
 		if (reading->role != READING_SAMPLE)
 			continue;
-		if (reading->label.len == 0) {
+		if (reading->line->label.len == 0) {
 			joiner->apart++;
 			continue;
 		}
-		if (!last || !slice_equal(last->label, reading->label))
-			last = name_of(joiner, reading->label, i);
+		if (reading->line != line && (!last || !slice_equal(last->label, reading->line->label)))
+			last = name_of(joiner, reading->line->label, i);
 		if (!last)
 			return false;
+		line = reading->line;
 		last->readings++;
 		joiner->apart += last->brew == READING_NO_BREW;
 		reading->brew = last->brew;
@@ -379,10 +381,10 @@ static struct unlabelled join_by_time(struct joiner *joiner)
 		struct reading *reading = &run->readings[i];
 		bool several = false;
 
-		if (reading->role != READING_SAMPLE || reading->label.len > 0)
+		if (reading->role != READING_SAMPLE || reading->line->label.len > 0)
 			continue;
-		if (reading->taken_us != READING_NO_TIME)
-			reading->brew = brew_at(joiner, reading->taken_us, &several);
+		if (reading->line->taken_us != READING_NO_TIME)
+			reading->brew = brew_at(joiner, reading->line->taken_us, &several);
 		if (reading->brew != READING_NO_BREW)
 			continue;
 		if (unlabelled.left++ == 0)
@@ -422,7 +424,7 @@ static bool join_by_order(struct joiner *joiner)
 	for (size_t i = 0; i < run->reading_count; i++)
 		if (is_sample_of_a_cup(&run->readings[i]))
 			run->readings[i].brew = (uint32_t)(next++ / wanted);
-	faults_add(joiner->faults, SEVERITY_NOTE, run->readings[first].place,
+	faults_add(joiner->faults, SEVERITY_NOTE, reading_place(&run->readings[first]),
 	           "no reading has a label; there are %zu for each of the %zu brews in %s, joined in that order",
 	           wanted, run->brew_count, manifest_name(run));
 	return true;
@@ -431,7 +433,7 @@ static bool join_by_order(struct joiner *joiner)
 static void tell_unlabelled(const struct joiner *joiner, const struct unlabelled *unlabelled)
 {
 	const struct run *run = joiner->run;
-	struct place place = run->readings[unlabelled->first_left].place;
+	struct place place = reading_place(&run->readings[unlabelled->first_left]);
 
 	place.column = 0;
 	if (unlabelled->several > 0)
@@ -495,7 +497,7 @@ static void tell_no_brews(const struct joiner *joiner)
 	const struct run *run = joiner->run;
 
 	if (run->reading_count > 0)
-		faults_add(joiner->faults, SEVERITY_ERROR, (struct place){ .file = run->readings[0].place.file },
+		faults_add(joiner->faults, SEVERITY_ERROR, (struct place){ .file = run->readings[0].line->file },
 		           "there are no brews to join %zu reading%s with; kept, not joined", run->reading_count,
 		           plural(run->reading_count));
 }

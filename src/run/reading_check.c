@@ -64,12 +64,12 @@ static bool to_be_told(struct checker *checker, enum doubt doubt)
 	return ++checker->told[doubt] <= READINGS_TOLD_OF;
 }
 
-static void value_text(char *out, size_t size, const struct shown *shown)
+static void value_text(char *out, size_t size, const struct reading *reading)
 {
 	char number[NUMBER_TEXT];
 
-	number_print(number, sizeof(number), shown->value, shown->decimals);
-	snprintf(out, size, "%s %s", number, unit_symbol(shown->unit));
+	number_print(number, sizeof(number), reading->value, reading->decimals);
+	snprintf(out, size, "%s %s", number, unit_symbol((enum unit)reading->unit));
 }
 
 static const struct meter *meter_of(const struct run *run, const struct reading *reading)
@@ -89,7 +89,7 @@ static struct limits range_of(const struct run *run, const struct reading *readi
 {
 	double factor = meter_factor(run, reading);
 
-	switch (reading->shown.unit) {
+	switch ((enum unit)reading->unit) {
 	case UNIT_TDS_PERCENT:
 		return (struct limits){ TDS_PERCENT_LOW, TDS_PERCENT_HIGH };
 	case UNIT_BRIX:
@@ -108,21 +108,21 @@ static void check_range(struct checker *checker, struct reading *reading)
 	struct limits range = range_of(checker->run, reading);
 	char text[NUMBER_TEXT + 16];
 
-	if (!(reading->shown.value >= range.low && reading->shown.value <= range.high)) {
+	if (!(reading->value >= range.low && reading->value <= range.high)) {
 		reading->flags |= READING_OUT_OF_RANGE;
-		value_text(text, sizeof(text), &reading->shown);
+		value_text(text, sizeof(text), reading);
 		if (to_be_told(checker, DOUBT_RANGE))
-			faults_add(checker->faults, SEVERITY_ERROR, reading->place,
+			faults_add(checker->faults, SEVERITY_ERROR, reading_place(reading),
 			           "%s is no possible reading; expected %.4g to %.4g; kept, not used", text, range.low,
 			           range.high);
 	}
-	if (reading->temp_c < TEMP_C_LOW || reading->temp_c > TEMP_C_HIGH) {
+	if (reading->line->temp_c < TEMP_C_LOW || reading->line->temp_c > TEMP_C_HIGH) {
 		reading->flags |= READING_OUT_OF_RANGE;
 		if (to_be_told(checker, DOUBT_TEMP_RANGE))
-			faults_add(checker->faults, SEVERITY_ERROR, reading->place,
+			faults_add(checker->faults, SEVERITY_ERROR, reading_place(reading),
 			           "%.4g °C is no possible temperature of a sample; expected %.4g to %.4g; "
 			           "reading kept, not used",
-			           reading->temp_c, TEMP_C_LOW, TEMP_C_HIGH);
+			           reading->line->temp_c, TEMP_C_LOW, TEMP_C_HIGH);
 	}
 }
 
@@ -134,9 +134,9 @@ static void question_sample(struct checker *checker, struct reading *reading, do
 	if (tds_percent >= limits->low && tds_percent <= limits->high)
 		return;
 	reading->flags |= READING_QUESTIONED;
-	value_text(text, sizeof(text), &reading->shown);
+	value_text(text, sizeof(text), reading);
 	if (to_be_told(checker, DOUBT_SAMPLE))
-		faults_add(checker->faults, SEVERITY_WARNING, reading->place,
+		faults_add(checker->faults, SEVERITY_WARNING, reading_place(reading),
 		           "%s is unusual for this sample; expected %.3g to %.3g %% TDS; used all the same", text,
 		           limits->low, limits->high);
 }
@@ -148,26 +148,26 @@ static void question_zero(struct checker *checker, struct reading *reading, doub
 	if (fabs(tds_percent) <= ZERO_APART)
 		return;
 	reading->flags |= READING_QUESTIONED;
-	value_text(text, sizeof(text), &reading->shown);
+	value_text(text, sizeof(text), reading);
 	if (to_be_told(checker, DOUBT_ZERO))
-		faults_add(checker->faults, SEVERITY_WARNING, reading->place,
+		faults_add(checker->faults, SEVERITY_WARNING, reading_place(reading),
 		           "%s is far from zero for distilled water; expected up to %.3g %% TDS; used all the same",
 		           text, ZERO_APART);
 }
 
 static void question_reading(struct checker *checker, struct reading *reading)
 {
-	double tds_percent = reading->shown.value;
+	double tds_percent = reading->value;
 
-	if (reading->temp_c >= HOT_C) {
+	if (reading->line->temp_c >= HOT_C) {
 		reading->flags |= READING_QUESTIONED;
 		if (to_be_told(checker, DOUBT_HOT))
-			faults_add(checker->faults, SEVERITY_WARNING, reading->place,
-			           "%.4g °C is hot for a sample and may be °F; taken as °C", reading->temp_c);
+			faults_add(checker->faults, SEVERITY_WARNING, reading_place(reading),
+			           "%.4g °C is hot for a sample and may be °F; taken as °C", reading->line->temp_c);
 	}
-	if (reading->shown.unit == UNIT_BRIX)
+	if (reading->unit == UNIT_BRIX)
 		tds_percent *= meter_factor(checker->run, reading);
-	else if (reading->shown.unit != UNIT_TDS_PERCENT)
+	else if (reading->unit != UNIT_TDS_PERCENT)
 		return;
 	if (reading->role == READING_ZERO)
 		question_zero(checker, reading, tds_percent);
@@ -194,7 +194,7 @@ static void check_readings(struct checker *checker)
 	for (int doubt = 0; doubt < DOUBTS; doubt++)
 		if (checker->told[doubt] > READINGS_TOLD_OF)
 			faults_add(checker->faults, doubt <= DOUBT_TEMP_RANGE ? SEVERITY_ERROR : SEVERITY_WARNING,
-			           (struct place){ .file = run->readings[0].place.file }, "%zu more readings are %s",
+			           (struct place){ .file = run->readings[0].line->file }, "%zu more readings are %s",
 			           checker->told[doubt] - READINGS_TOLD_OF, more[doubt]);
 }
 

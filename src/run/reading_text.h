@@ -39,6 +39,7 @@ struct label_list {
 	const struct slice *items;
 	size_t count;
 	size_t longest; /* bytes of the longest */
+	bool plain;     /* plain_label() holds for all of them */
 };
 
 /* Is label one of them, byte for byte? */

@@ -1,11 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "readings.h"
 
+#include <assert.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "lines.h"
+#include "plain_line.h"
 #include "reading_text.h"
 #include "text.h"
 #include "timestamp.h"
@@ -26,9 +28,10 @@ struct reader {
 	uint32_t line;
 	uint16_t meter;
 	int64_t next_id;
-	struct slice cup; /* label of lines that have none */
-	int64_t clock_us; /* the last time that a line told */
-	bool clock_alone; /* … and no line a date yet */
+	struct reading_line *shared; /* by the readings that are added */
+	struct slice cup;            /* label of lines that have none */
+	int64_t clock_us;            /* the last time that a line told */
+	bool clock_alone;            /* … and no line a date yet */
 	struct counted recent[REPEAT_WINDOW];
 	size_t counted;
 	size_t unread;
@@ -63,8 +66,11 @@ static bool labels_collect(struct label_list *labels, const struct run *run)
 		if (!slice_equal(brew->label, brew->key))
 			items[labels->count++] = brew->key;
 	}
-	for (size_t i = 0; i < labels->count; i++)
+	labels->plain = true;
+	for (size_t i = 0; i < labels->count; i++) {
 		labels->longest = items[i].len > labels->longest ? items[i].len : labels->longest;
+		labels->plain = labels->plain && plain_label(items[i]);
+	}
 	qsort(items, labels->count, sizeof(*items), label_compare);
 	labels->items = items;
 	return true;
@@ -129,74 +135,113 @@ static void date_back(struct reader *reader, int64_t us)
 
 	if (reader->clock_us + shift - us > MOMENT_DAY_US / 2)
 		shift -= MOMENT_DAY_US;
-	for (size_t i = reader->first_reading; i < reader->run->reading_count; i++)
-		if (reader->run->readings[i].taken_us != READING_NO_TIME)
-			reader->run->readings[i].taken_us += shift;
+	for (size_t i = reader->first_reading; i < reader->run->reading_count; i++) {
+		const struct reading *reading = &reader->run->readings[i];
+
+		if (reading->nth == 0 && reading->line->taken_us != READING_NO_TIME)
+			reading->line->taken_us += shift;
+	}
 }
 
 /* A time of day, which lies in 1970, and not the date of a clock that was never set, which the line would tell. */
-static bool time_alone(const struct reading *reading)
+static bool time_alone(const struct reading_line *line)
 {
-	return moment_undated(reading->taken_us) && !memmem(reading->raw.text, reading->raw.len, "1970", 4);
+	return moment_undated(line->taken_us) && !memmem(line->raw.text, line->raw.len, "1970", 4);
 }
 
 /* A time of day belongs to the date of the line before it, and the first ones to that of the first line with a date. */
-static void date_reading(struct reader *reader, struct reading *reading)
+static void date_line(struct reader *reader, struct reading_line *line)
 {
 	bool alone, first = reader->clock_us == READING_NO_TIME;
 
-	if (reading->taken_us == READING_NO_TIME)
+	if (line->taken_us == READING_NO_TIME)
 		return;
-	alone = time_alone(reading);
+	alone = time_alone(line);
 	if (!first && reader->clock_alone && !alone)
-		date_back(reader, reading->taken_us);
+		date_back(reader, line->taken_us);
 	if (!first && alone)
-		reading->taken_us = moment_following(reading->taken_us, reader->clock_us);
-	reader->clock_us = reading->taken_us;
+		line->taken_us = moment_following(line->taken_us, reader->clock_us);
+	reader->clock_us = line->taken_us;
 	reader->clock_alone = alone && (first || reader->clock_alone);
 }
 
+/* What the next readings share. */
+static void begin_line(struct reader *reader, struct reading_line *line)
+{
+	line->id = reader->next_id;
+	line->file = reader->name;
+	line->number = reader->line;
+	date_line(reader, line);
+	reader->shared = run_add_line(reader->run, line);
+	if (!reader->shared)
+		reader->no_memory = true;
+}
+
+static_assert(TEXT_LINE_VALUES - 1 <= UINT8_MAX, "a reading's place among those of its line fits reading.nth");
+
 static void add_reading(struct reader *reader, struct reading *reading)
 {
-	date_reading(reader, reading);
-	reading->id = reader->next_id++;
+	if (reader->no_memory)
+		return;
+	reading->line = reader->shared;
+	reading->nth = (uint8_t)(reader->next_id++ - reader->shared->id);
 	reading->meter = reader->meter;
 	reading->brew = READING_NO_BREW;
 	if (!run_add_reading(reader->run, reading))
 		reader->no_memory = true;
 }
 
-static void add_text_value(struct reader *reader, struct slice line, const struct text_value *value, struct place place)
+static void begin_text_line(struct reader *reader, struct slice raw, double temp_c)
 {
 	const struct text_line *text = &reader->text;
-	struct reading reading = {
+	struct reading_line line = {
 		.taken_us = text->taken_us,
 		.label = text->label.len > 0 || text->role != READING_SAMPLE ? text->label : reader->cup,
-		.raw = line,
-		.shown = value->shown,
-		.temp_c = value->temp_c,
+		.raw = raw,
+		.temp_c = temp_c,
 		.standard_percent = text->standard_percent,
-		.place = place,
-		.role = (uint8_t)text->role,
+	};
+
+	begin_line(reader, &line);
+}
+
+static void add_text_value(struct reader *reader, const struct text_value *value, uint32_t column)
+{
+	enum unit unit = value->shown.unit != UNIT_NONE ? value->shown.unit : reader->run->meters[reader->meter].unit;
+	struct reading reading = {
+		.value = value->shown.value,
+		.column = column,
+		.decimals = (uint16_t)value->shown.decimals,
+		.unit = (uint8_t)unit,
+		.role = (uint8_t)reader->text.role,
 		.flags = value->questioned ? READING_QUESTIONED : 0,
 	};
 
-	if (reading.shown.unit == UNIT_NONE)
-		reading.shown.unit = reader->run->meters[reader->meter].unit;
 	add_reading(reader, &reading);
+}
+
+static bool same_temp(double a, double b)
+{
+	return a == b || (isnan(a) && isnan(b));
 }
 
 static void add_text_line(struct reader *reader, struct slice line)
 {
 	const struct text_line *text = &reader->text;
-	struct place place = place_of(reader, line, 0);
+	bool ascii = utf8_count(line) == line.len;
+	uint32_t column = 1;
 	size_t from = 0;
 
 	for (size_t i = 0; i < text->count; i++) {
+		const struct text_value *value = &text->values[i];
+
+		if (i == 0 || !same_temp(value->temp_c, text->values[i - 1].temp_c))
+			begin_text_line(reader, line, value->temp_c);
 		/* from value to value: from the beginning each time would be twenty times the line */
-		place.column += (uint32_t)utf8_count(slice_part(line, from, text->values[i].at));
-		from = text->values[i].at;
-		add_text_value(reader, line, &text->values[i], place);
+		column += ascii ? (uint32_t)(value->at - from) :
+		                  (uint32_t)utf8_count(slice_part(line, from, value->at));
+		from = value->at;
+		add_text_value(reader, value, column);
 	}
 	if (text->questioned)
 		faults_add(reader->faults, SEVERITY_WARNING, place_of(reader, line, text->at), "%s", text->reason);
@@ -206,7 +251,8 @@ static void read_as_text(struct reader *reader, struct slice line)
 {
 	const struct text_line *text = &reader->text;
 
-	text_line_read(&reader->text, line, &reader->labels);
+	if (!plain_line_read(&reader->text, line, &reader->labels))
+		text_line_read(&reader->text, line, &reader->labels);
 	switch (text->kind) {
 	case TEXT_LINE_EMPTY:
 		break;
@@ -278,14 +324,19 @@ static void add_meter_reading(struct reader *reader, struct slice line, const st
                               bool ended)
 {
 	struct slice label = kept_slice(reader, got->label);
-	struct reading reading = {
+	struct place place = place_of(reader, line, at);
+	struct reading_line shared = {
 		.taken_us = got->taken_us,
 		.label = label.len > 0 ? label : reader->cup,
 		.raw = line,
-		.shown = got->shown,
 		.temp_c = got->temp_c,
 		.standard_percent = NAN,
-		.place = place_of(reader, line, at),
+	};
+	struct reading reading = {
+		.value = got->shown.value,
+		.column = place.column,
+		.decimals = (uint16_t)got->shown.decimals,
+		.unit = (uint8_t)got->shown.unit,
 		.role = READING_SAMPLE,
 	};
 
@@ -293,18 +344,19 @@ static void add_meter_reading(struct reader *reader, struct slice line, const st
 		return;
 	if (is_repeat(reader, kept_slice(reader, got->seq), label, got->shown.value)) {
 		reading.flags |= READING_REPEAT;
-		faults_add(reader->faults, SEVERITY_NOTE, reading.place,
+		faults_add(reader->faults, SEVERITY_NOTE, place,
 		           "number %.*s of the meter's count stands here again with the same value; kept, not counted",
 		           SLICE_ARG(got->seq));
 	}
 	if (!ended) {
 		reading.flags |= READING_QUESTIONED;
-		faults_add(reader->faults, SEVERITY_WARNING, reading.place,
+		faults_add(reader->faults, SEVERITY_WARNING, place,
 		           "the last line has no end and may be cut off; taken as it stands");
 	}
+	begin_line(reader, &shared);
 	add_reading(reader, &reading);
 	if (profile_reason(reader->scratch)[0])
-		faults_add(reader->faults, SEVERITY_WARNING, reading.place, "%s", profile_reason(reader->scratch));
+		faults_add(reader->faults, SEVERITY_WARNING, place, "%s", profile_reason(reader->scratch));
 }
 
 static void read_by_profile(struct reader *reader, struct slice line, bool ended)
@@ -427,7 +479,7 @@ static enum status read_kept(struct reader *reader, struct slice bytes, struct e
 	struct run *run = reader->run;
 
 	if (run->reading_count > 0)
-		reader->next_id = run->readings[run->reading_count - 1].id + 1;
+		reader->next_id = reading_id(&run->readings[run->reading_count - 1]) + 1;
 	reader->first_reading = run->reading_count;
 	if (reader->profile)
 		reader->scratch = profile_scratch_new(reader->profile);

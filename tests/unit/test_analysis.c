@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "analysis.h"
+#include "correct.h"
 #include "joint_aliasing.h"
 #include "run_builder.h"
 
@@ -25,6 +26,14 @@ static struct settings standard(void)
 
 	settings_init(&settings);
 	return settings;
+}
+
+static struct correction steps_of(const struct analysis *analysis, size_t reading)
+{
+	struct correction steps;
+
+	correct_steps(&steps, analysis, reading);
+	return steps;
 }
 
 static bool says(const struct analysis *analysis, enum topic topic, const char *words)
@@ -104,7 +113,7 @@ static void readings_of_a_cup_do_not_count_as_brews(void **state)
 	analysis_free(once);
 	for (uint32_t b = 0; b < 6; b++)
 		for (size_t i = 0; i < 20; i++)
-			build_reading(run, b, run->readings[b].shown.value);
+			build_reading(run, b, run->readings[b].value);
 	thrice = analyse(run, &settings);
 	assert_near(thrice->comparison.s_brew_df, 4, 0);
 	assert_near(thrice->comparison.pairs[0].p, p, 1e-12);
@@ -120,16 +129,16 @@ static void temperatures_that_matter_are_counted(void **state)
 
 	(void)state;
 	run->meters[0].compensated = false;
-	run->readings[1].temp_c = 22.5;
-	run->readings[2].temp_c = NAN;
-	run->readings[3].temp_c = 45;
+	run->readings[1].line->temp_c = 22.5;
+	run->readings[2].line->temp_c = NAN;
+	run->readings[3].line->temp_c = 45;
 	build_zero(run, 0.0);
-	build_zero(run, 0.0)->temp_c = NAN; /* no sample: not counted */
+	build_zero(run, 0.0)->line->temp_c = NAN; /* no sample: not counted */
 	analysis = analyse(run, &settings);
 	assert_int_equal(analysis->samples.far, 2);
 	assert_int_equal(analysis->samples.without_temp, 1);
 	assert_int_equal(analysis->samples.beyond, 1);
-	assert_near(analysis->samples.worst, analysis->corrections[2].possible_error_percent, 0);
+	assert_near(analysis->samples.worst, steps_of(analysis, 2).possible_error_percent, 0);
 	assert_true(says(analysis, TOPIC_METER, "2 readings were taken more than 2.0 °C away"));
 	assert_true(says(analysis, TOPIC_METER, "1 reading comes from a meter that does not compensate"));
 	assert_true(says(analysis, TOPIC_METER, "1 reading lies outside the strengths and temperatures"));
@@ -195,13 +204,13 @@ static void corrects_for_the_zero_between_checks(void **state)
 	uint32_t brew = build_brew(run, "A", "x");
 
 	(void)state;
-	build_zero(run, 0.00)->taken_us = 0;
-	build_reading(run, brew, 1.40)->taken_us = 750000000; /* three quarters of the way */
-	build_zero(run, 0.04)->taken_us = 1000000000;
+	build_zero(run, 0.00)->line->taken_us = 0;
+	build_reading(run, brew, 1.40)->line->taken_us = 750000000; /* three quarters of the way */
+	build_zero(run, 0.04)->line->taken_us = 1000000000;
 	analysis = analyse(run, &settings);
 	/* the offset in force is 0.03 % TDS; the slope of the scale changes by 1 % between 0 and 1.4 %, hence the tolerance */
-	assert_near(analysis->corrections[1].tds_percent, 1.37, 1e-3);
-	assert_int_equal(analysis->corrections[1].zero_kind, ZERO_INTERPOLATED);
+	assert_near(analysis->tds_percent[1], 1.37, 1e-3);
+	assert_int_equal(steps_of(analysis, 1).zero_kind, ZERO_INTERPOLATED);
 	assert_int_equal(analysis->zero_count, 2);
 	assert_near(analysis->zeros[1].tds_percent, 0.04, 1e-4);
 	finish(analysis, run);
@@ -221,8 +230,8 @@ static void without_times_the_order_stands_for_them(void **state)
 	build_zero(run, 0.04); /* two checks in a row are one: 0.03 at place 2.5 */
 	build_reading(run, brew, 1.40);
 	analysis = analyse(run, &settings);
-	assert_near(analysis->corrections[1].tds_percent, 1.40 - 0.03 / 2.5, 1e-3);
-	assert_near(analysis->corrections[4].tds_percent, 1.37, 1e-3);
+	assert_near(analysis->tds_percent[1], 1.40 - 0.03 / 2.5, 1e-3);
+	assert_near(analysis->tds_percent[4], 1.37, 1e-3);
 	finish(analysis, run);
 }
 
@@ -374,7 +383,7 @@ static struct run *two_meters(double shift)
 
 	run->meters[0].name = SLICE_OF("left");
 	for (size_t i = 0; i < 6; i++)
-		first[i] = run->readings[i].shown.value;
+		first[i] = run->readings[i].value;
 	run->reading_count = 0;
 	for (uint32_t b = 0; b < 6; b++)
 		for (size_t i = 0; i < 6; i++)
@@ -416,7 +425,7 @@ static void cups_read_once_by_each_meter_tell_no_scatter(void **state)
 
 	(void)state;
 	for (uint32_t b = 0; b < 6; b++)
-		build_reading(run, b, run->readings[b].shown.value + 0.02)->meter = right;
+		build_reading(run, b, run->readings[b].value + 0.02)->meter = right;
 	analysis = analyse(run, &settings);
 	assert_true(isnan(analysis->repeatability.s_r));
 	assert_true(isnan(analysis->repeatability.drift));
@@ -846,7 +855,7 @@ static struct run *coarse_display(void)
 		brew = build_brew(run, label, i < 3 ? "a" : "b");
 		run->brews[brew].number[BREW_BEVERAGE_G] = 280 + (i % 3 == 0) * 0.1;
 		for (size_t n = 0; n < 3; n++)
-			build_reading(run, brew, i < 3 ? 1.4 : 1.5)->shown.decimals = 1;
+			build_reading(run, brew, i < 3 ? 1.4 : 1.5)->decimals = 1;
 	}
 	return run;
 }
@@ -956,7 +965,7 @@ static void a_wait_that_nobody_waits_is_none(void **state)
 	(void)state;
 	for (size_t b = 0; b < 4; b++) {
 		run->brews[b].brewed_us = INT64_C(1773479640000000);
-		run->readings[b].taken_us = run->brews[b].brewed_us + minutes[b] * 60 * 1000000;
+		run->readings[b].line->taken_us = run->brews[b].brewed_us + minutes[b] * 60 * 1000000;
 	}
 	analysis = analyse(run, &settings);
 	assert_near(analysis->brews[0].waited_s, 240, 1e-9);

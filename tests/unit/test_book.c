@@ -196,7 +196,7 @@ static void hostile_texts_stay_texts(void **state)
 		uint32_t brew = build_brew(run, words[i], words[i]);
 		struct reading *reading = build_reading(run, brew, 1.3 + 0.01 * (double)i);
 
-		reading->label = reading->raw = reading->note = slice_from(words[i]);
+		reading->line->label = reading->line->raw = reading->line->note = slice_from(words[i]);
 		run->brews[brew].word[BREW_NOTES] = i == 0 ? long_note() : slice_from(words[i]);
 		run->brews[brew].word[BREW_BLOCK] = slice_from(words[i]);
 	}
@@ -231,8 +231,8 @@ static void nothing_known_is_nothing_invented(void **state)
 		run->brews[b].usable = false;
 	}
 	for (size_t i = 0; i < run->reading_count; i++) {
-		run->readings[i].shown.value = NAN;
-		run->readings[i].temp_c = NAN;
+		run->readings[i].value = NAN;
+		run->readings[i].line->temp_c = NAN;
 	}
 	run->meters[0].step = run->meters[0].accuracy = NAN;
 	write_run(run);
@@ -307,8 +307,8 @@ static void the_moment_is_that_of_the_newest_reading(void **state)
 	assert_int_equal(count_text(xml, "2000-01-01T00:00:00Z"), 2);
 	free(xml);
 	run = usual_run(2, 2, 2);
-	run->readings[1].taken_us = INT64_C(1773479640000000); /* 2026-03-14 09:14 */
-	run->readings[2].taken_us = INT64_C(1773479580000000);
+	run->readings[1].line->taken_us = INT64_C(1773479640000000); /* 2026-03-14 09:14 */
+	run->readings[2].line->taken_us = INT64_C(1773479580000000);
 	write_run(run);
 	xml = workbook_part(BOOK, "docProps/core.xml");
 	assert_int_equal(count_text(xml, "2026-03-14T09:14:00Z"), 2);

@@ -52,19 +52,19 @@ static void small_p_is_not_spelled_out(void **state)
 
 static void tds_has_the_decimals_of_its_readings(void **state)
 {
-	struct reading readings[2] = { { .shown = { .decimals = 1 } }, { .shown = { .decimals = 1 } } };
-	struct correction corrections[2] = { { .unit = UNIT_TDS_PERCENT }, { .unit = UNIT_BRIX } };
-	struct run run = { .readings = readings, .reading_count = 2 };
-	struct analysis analysis = { .run = &run, .corrections = corrections };
+	struct reading readings[2] = { { .decimals = 1 }, { .decimals = 1 } };
+	struct meter meter = { .unit = UNIT_TDS_PERCENT };
+	struct run run = { .readings = readings, .reading_count = 2, .meters = &meter, .meter_count = 1 };
+	struct analysis analysis = { .run = &run };
 
 	(void)state;
 	assert_int_equal(digits_tds_decimals(&analysis), 2); /* never fewer */
-	readings[1].shown.decimals = 3;
+	readings[1].decimals = 3;
 	assert_int_equal(digits_tds_decimals(&analysis), 3);
 	assert_string_equal(digits_tds(&analysis, 1.4).text, "1.400");
-	readings[1].shown.decimals = 5;
+	readings[1].decimals = 5;
 	assert_int_equal(digits_tds_decimals(&analysis), 3); /* never more */
-	corrections[1].unit = UNIT_INDEX;
+	readings[1].unit = UNIT_INDEX;
 	assert_int_equal(digits_tds_decimals(&analysis), 2); /* those of an index say nothing about TDS */
 }
 

@@ -215,7 +215,7 @@ static void reading_is_checked(void **state)
 	assert_int_equal(faults, c->fault != NULL);
 	if (c->fault)
 		assert_int_equal(told(&bench, c->flags == READING_QUESTIONED ? SEVERITY_WARNING : SEVERITY_ERROR, 1,
-		                      bench.run->readings[0].place.column, c->fault),
+		                      bench.run->readings[0].column, c->fault),
 		                 1);
 	bench_close(&bench);
 }
@@ -353,9 +353,9 @@ static void joining_again_starts_anew(void **state)
 	(void)state;
 	bench_open(&bench, three);
 	bench_join(&bench, "A1 1.38\nA2 1.39\nB7 1.40\nA3 71.38\n");
-	bench.run->readings[1].label = SLICE_OF("nobody's");
-	bench.run->readings[2].label = SLICE_OF("A2");
-	bench.run->readings[3].shown.value = 1.38;
+	bench.run->readings[1].line->label = SLICE_OF("nobody's");
+	bench.run->readings[2].line->label = SLICE_OF("A2");
+	bench.run->readings[3].value = 1.38;
 	bench_join(&bench, NULL);
 	assert_int_equal(bench.run->readings[1].flags, READING_UNJOINED);
 	assert_int_equal(bench.run->readings[1].brew, READING_NO_BREW);

@@ -273,20 +273,20 @@ static void run_is_loaded_with_readings_and_meters(void **state)
 	assert_string_equal(run->meters[2].name.text, "second meter");
 	assert_near(run->meters[1].scale_factor, 0.85, 0.0);
 	assert_int_equal(run->meters[1].unit, UNIT_TDS_PERCENT);
-	assert_int_equal(run->readings[0].id, 11);
+	assert_int_equal(reading_id(&run->readings[0]), 11);
 	assert_int_equal(run->readings[0].meter, 1);
 	assert_int_equal(run->readings[1].meter, 2);
-	assert_int_equal(run->readings[0].taken_us, SCENE_TIME_US + 11 * HOUR_US);
-	assert_string_equal(run->readings[0].raw.text, "TDS 1.38 %");
+	assert_int_equal(run->readings[0].line->taken_us, SCENE_TIME_US + 11 * HOUR_US);
+	assert_string_equal(run->readings[0].line->raw.text, "TDS 1.38 %");
 	assert_int_equal(run->readings[0].brew, READING_NO_BREW);
-	assert_string_equal(run->readings[0].place.file, scene->path);
-	assert_int_equal(run->readings[0].place.line, 11);
+	assert_string_equal(run->readings[0].line->file, scene->path);
+	assert_int_equal(run->readings[0].line->number, 11);
 	assert_int_equal(run->readings[0].flags, 0);
 	assert_int_equal(run->readings[1].flags, READING_EXCLUDED);
-	assert_string_equal(run->readings[1].note.text, "spilt");
-	assert_string_equal(run->readings[2].label.text, "B1");
-	assert_string_equal(run->readings[2].note.text, "wrong cup");
-	assert_near(run->readings[8].shown.value, 19.0, 0.0);
+	assert_string_equal(run->readings[1].line->note.text, "spilt");
+	assert_string_equal(run->readings[2].line->label.text, "B1");
+	assert_string_equal(run->readings[2].line->note.text, "wrong cup");
+	assert_near(run->readings[8].value, 19.0, 0.0);
 	run_free(run);
 }
 
@@ -305,13 +305,14 @@ static void pasted_reading_is_placed_in_its_text(void **state)
 	assert_done(ledger_paste_add(scene->ledger, slice_from("tray2.txt"), slice_from("b"), 1, &entry.paste, &error));
 	assert_done(ledger_append(scene->ledger, &entry, &error));
 	assert_done(ledger_load_run(scene->ledger, &(struct ledger_query){ 0 }, run, &error));
-	assert_string_equal(run->readings[0].place.file, "tray1.txt");
-	assert_string_equal(run->readings[1].place.file, "tray1.txt");
-	assert_string_equal(run->readings[2].place.file, "tray2.txt");
-	assert_int_equal(run->readings[0].place.line, 31);
-	assert_int_equal(run->readings[0].place.column, 4);
-	assert_int_equal(run->readings[0].taken_us, READING_NO_TIME); /* when it was pasted is not when it was read */
-	assert_int_equal(run->readings[1].taken_us, SCENE_TIME_US - 77);
+	assert_string_equal(run->readings[0].line->file, "tray1.txt");
+	assert_string_equal(run->readings[1].line->file, "tray1.txt");
+	assert_string_equal(run->readings[2].line->file, "tray2.txt");
+	assert_int_equal(run->readings[0].line->number, 31);
+	assert_int_equal(run->readings[0].column, 4);
+	assert_int_equal(run->readings[0].line->taken_us,
+	                 READING_NO_TIME); /* when it was pasted is not when it was read */
+	assert_int_equal(run->readings[1].line->taken_us, SCENE_TIME_US - 77);
 	run_free(run);
 }
 
@@ -325,7 +326,7 @@ static void stale_reading_has_no_time(void **state)
 	entry.flags = READING_STALE;
 	assert_done(ledger_append(scene->ledger, &entry, &error));
 	assert_done(ledger_load_run(scene->ledger, &(struct ledger_query){ 0 }, run, &error));
-	assert_int_equal(run->readings[0].taken_us, READING_NO_TIME);
+	assert_int_equal(run->readings[0].line->taken_us, READING_NO_TIME);
 	assert_int_equal(run->readings[0].flags, READING_STALE);
 	run_free(run);
 }

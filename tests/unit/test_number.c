@@ -102,6 +102,42 @@ static void either_sign_is_taken(void **state)
 	assert_false(number_parse_any(&value, &decimals, SLICE_OF("1,3.8")));
 }
 
+static void plainest_numbers_are_read_where_text_begins_with_one(void **state)
+{
+	static const struct {
+		const char *text;
+		size_t used;
+	} cases[] = {
+		{ "1.38", 4 },
+		{ "0.02 @22.4", 4 },
+		{ "1.38,1.39", 4 },
+		{ "1.2.3", 3 },
+		{ "0000000000000.05", 16 },
+		{ "12345678901234.5", 16 },
+		{ "123456789012345.6", 0 },
+		{ "1.234567890123456", 0 }, /* more digits than are exact */
+		{ "138", 0 },
+		{ ".5.5", 0 },
+		{ "1.", 0 },
+		{ "1,38", 0 },
+		{ "-1.38", 0 },
+		{ "", 0 },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < COUNT(cases); i++) {
+		struct slice text = slice_from(cases[i].text);
+		double value = 77, whole = 77;
+		int decimals = -1, all = -1;
+
+		assert_int_equal(number_begin(&value, &decimals, text, '.'), cases[i].used);
+		if (cases[i].used > 0)
+			assert_true(number_parse(&whole, &all, slice_part(text, 0, cases[i].used), '.'));
+		assert_near(value, whole, 0);
+		assert_int_equal(decimals, all);
+	}
+}
+
 static void counts_are_whole(void **state)
 {
 	long long value = -1;
@@ -162,6 +198,7 @@ int main(void)
 	static const struct CMUnitTest others[] = {
 		cmocka_unit_test(four_hundred_digits_are_no_number),
 		cmocka_unit_test(either_sign_is_taken),
+		cmocka_unit_test(plainest_numbers_are_read_where_text_begins_with_one),
 		cmocka_unit_test(counts_are_whole),
 		cmocka_unit_test(prints_as_wanted),
 		cmocka_unit_test(shortest_text_reads_back),

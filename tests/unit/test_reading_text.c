@@ -23,8 +23,8 @@ static const struct slice brew_labels[] = {
 	BYTES("fine grind 10"),
 };
 
-static const struct label_list known = { brew_labels, GIVEN(brew_labels), sizeof("fine grind 10") - 1 };
-static const struct label_list none = { NULL, 0, 0 };
+static const struct label_list known = { brew_labels, GIVEN(brew_labels), sizeof("fine grind 10") - 1, false };
+static const struct label_list none = { .items = NULL };
 
 /* What came of a line, short enough to be compared: label|values, each with its unit, and temperature. */
 static void line_summary(char *out, size_t size, const struct text_line *line)

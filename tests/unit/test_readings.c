@@ -164,9 +164,9 @@ static void file_gives_as_told(void **state)
 	                 STATUS_OK);
 	assert_int_equal(bench.run->reading_count, c->readings);
 	for (size_t i = 0; i < c->readings; i++) {
-		assert_near(bench.run->readings[i].shown.value, c->values[i], 0);
-		assert_int_equal(bench.run->readings[i].id, i + 1);
-		assert_string_equal(bench.run->readings[i].place.file, path);
+		assert_near(bench.run->readings[i].value, c->values[i], 0);
+		assert_int_equal(reading_id(&bench.run->readings[i]), i + 1);
+		assert_string_equal(bench.run->readings[i].line->file, path);
 	}
 	if (c->fault)
 		assert_true(told(&bench, c->line, c->fault));
@@ -215,22 +215,22 @@ static void reading_holds_all_that_its_line_says(void **state)
 	                            "zero 0.01 @20\nstandard 5.00: 4.98\n"));
 	assert_int_equal(bench.run->reading_count, 4);
 	reading = &bench.run->readings[1];
-	assert_int_equal(reading->id, 2);
-	assert_true(slice_equal(reading->label, SLICE_OF("late cup")));
-	assert_true(slice_equal(reading->raw, SLICE_OF("late cup  1.38 1.6 °Bx @22.4")));
-	assert_near(reading->shown.value, 1.6, 0);
-	assert_int_equal(reading->shown.decimals, 1);
-	assert_int_equal(reading->shown.unit, UNIT_BRIX);
-	assert_near(reading->temp_c, 22.4, 0);
-	assert_true(isnan(reading->standard_percent));
-	assert_string_equal(reading->place.file, "tray.txt");
-	assert_int_equal(reading->place.line, 4);
-	assert_int_equal(reading->place.column, 16);
+	assert_int_equal(reading_id(reading), 2);
+	assert_true(slice_equal(reading->line->label, SLICE_OF("late cup")));
+	assert_true(slice_equal(reading->line->raw, SLICE_OF("late cup  1.38 1.6 °Bx @22.4")));
+	assert_near(reading->value, 1.6, 0);
+	assert_int_equal(reading->decimals, 1);
+	assert_int_equal(reading->unit, UNIT_BRIX);
+	assert_near(reading->line->temp_c, 22.4, 0);
+	assert_true(isnan(reading->line->standard_percent));
+	assert_string_equal(reading->line->file, "tray.txt");
+	assert_int_equal(reading->line->number, 4);
+	assert_int_equal(reading->column, 16);
 	assert_int_equal(reading->brew, READING_NO_BREW);
 	assert_int_equal(bench.run->readings[2].role, READING_ZERO);
-	assert_int_equal(bench.run->readings[2].shown.unit, UNIT_TDS_PERCENT);
+	assert_int_equal(bench.run->readings[2].unit, UNIT_TDS_PERCENT);
 	assert_int_equal(bench.run->readings[3].role, READING_STANDARD);
-	assert_near(bench.run->readings[3].standard_percent, 5.0, 0);
+	assert_near(bench.run->readings[3].line->standard_percent, 5.0, 0);
 	assert_true(told(&bench, 3, "points and commas"));
 	bench_close(&bench);
 }
@@ -245,7 +245,7 @@ static void columns_count_characters_along_the_line(void **state)
 	bench_read(&bench, SLICE_OF("„Ä 1“ 1.38 °Bx 1.39 °Bx 1.40 °Bx @22.4\n"));
 	assert_int_equal(bench.run->reading_count, GIVEN(columns));
 	for (size_t i = 0; i < GIVEN(columns); i++)
-		assert_int_equal(bench.run->readings[i].place.column, columns[i]);
+		assert_int_equal(bench.run->readings[i].column, columns[i]);
 	bench_close(&bench);
 }
 
@@ -262,9 +262,9 @@ static void cup_names_what_follows(void **state)
 	assert_int_equal(bench.run->reading_count, GIVEN(labels) + 1);
 	for (size_t i = 0, sample = 0; i < bench.run->reading_count; i++)
 		if (bench.run->readings[i].role == READING_SAMPLE)
-			assert_true(slice_equal(bench.run->readings[i].label, slice_from(labels[sample++])));
+			assert_true(slice_equal(bench.run->readings[i].line->label, slice_from(labels[sample++])));
 		else
-			assert_int_equal(bench.run->readings[i].label.len, 0);
+			assert_int_equal(bench.run->readings[i].line->label.len, 0);
 	assert_true(told(&bench, 0, "1 line says that the meter had no reading"));
 	assert_int_equal(bench.faults.errors, 0);
 	bench_close(&bench);
@@ -290,8 +290,8 @@ static void several_files_and_meters_go_into_one_run(void **state)
 	assert_int_equal(bench.run->reading_count, 4);
 	assert_int_equal(bench.run->readings[1].meter, 0);
 	assert_int_equal(bench.run->readings[3].meter, 1);
-	assert_int_equal(bench.run->readings[3].id, 4);
-	assert_int_equal(bench.run->readings[3].shown.unit, UNIT_BRIX);
+	assert_int_equal(reading_id(&bench.run->readings[3]), 4);
+	assert_int_equal(bench.run->readings[3].unit, UNIT_BRIX);
 	assert_true(slice_equal(bench.run->meters[1].name, SLICE_OF("labels")));
 	assert_string_equal(bench.run->inputs[0].name, "tray.txt");
 	profile_free(counter);
@@ -316,8 +316,8 @@ static void encodings_are_decoded(void **state)
 	                            "A1 1.40\n"));
 	assert_int_equal(bench.run->reading_count, 3);
 	for (size_t i = 0; i < 3; i++)
-		assert_near(bench.run->readings[i].shown.value, 1.38 + 0.01 * (double)i, 1e-9);
-	assert_near(bench.run->readings[1].temp_c, 22, 0);
+		assert_near(bench.run->readings[i].value, 1.38 + 0.01 * (double)i, 1e-9);
+	assert_near(bench.run->readings[1].line->temp_c, 22, 0);
 	assert_int_equal(bench.faults.count, 1);
 	assert_true(told(&bench, 0, "byte 13 is not UTF-8"));
 	bench_close(&bench);
@@ -357,9 +357,9 @@ static void parity_stripped_reading_outlives_the_reader(void **state)
 	bench_open(&bench, "[line]\nstrip-parity = yes\npattern = (?<label>\\w+) #(?<seq>\\d+) (?<value>\\S+)\n");
 	bench_read(&bench, (struct slice){ bytes, sizeof(bytes) - 1 });
 	assert_int_equal(bench.run->reading_count, 2);
-	assert_true(slice_equal(bench.run->readings[0].label, SLICE_OF("A1")));
+	assert_true(slice_equal(bench.run->readings[0].line->label, SLICE_OF("A1")));
 	assert_int_equal(bench.run->readings[1].flags, READING_REPEAT);
-	assert_int_equal((unsigned char)bench.run->readings[0].raw.text[3], (unsigned char)bytes[3]);
+	assert_int_equal((unsigned char)bench.run->readings[0].line->raw.text[3], (unsigned char)bytes[3]);
 	bench_close(&bench);
 }
 
