@@ -40,7 +40,7 @@ struct names {
 
 struct exporting {
 	struct names meters, runs;
-	struct reading_line line;
+	struct json_line line;
 	bool json;
 };
 
@@ -195,7 +195,7 @@ static enum status csv_row(const struct reading_facts *facts, struct error *erro
 	return STATUS_OK;
 }
 
-static enum status json_row(struct reading_line *line, const struct reading_facts *facts, struct error *error)
+static enum status json_row(struct json_line *line, const struct reading_facts *facts, struct error *error)
 {
 	const char *json = reading_json(line, facts, NULL);
 
@@ -285,7 +285,7 @@ static enum exit_code run_export(struct invocation *invocation)
 		status = rows_export(ledger, &query, &exporting, invocation);
 	names_release(&exporting.meters);
 	names_release(&exporting.runs);
-	reading_line_release(&exporting.line);
+	json_line_release(&exporting.line);
 	ledger_free(ledger);
 	bench_free(bench);
 	invocation_tell_faults(invocation);

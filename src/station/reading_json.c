@@ -88,7 +88,7 @@ json_t *json_text(struct slice text)
 	return json;
 }
 
-static void put(struct reading_line *line, const char *bytes, size_t len)
+static void put(struct json_line *line, const char *bytes, size_t len)
 {
 	if (line->len + len >= line->room) {
 		size_t room = 2 * (line->len + len) + 512;
@@ -104,13 +104,13 @@ static void put(struct reading_line *line, const char *bytes, size_t len)
 	line->len += len;
 }
 
-static void put_string(struct reading_line *line, const char *text)
+static void put_string(struct json_line *line, const char *text)
 {
 	put(line, text, strlen(text));
 }
 
 /* Valid UTF-8 as a JSON string (RFC 8259): quotation marks, backslashes and controls are escaped. */
-static void put_quoted(struct reading_line *line, struct slice text)
+static void put_quoted(struct json_line *line, struct slice text)
 {
 	size_t plain = 0;
 	char escaped[8];
@@ -130,7 +130,7 @@ static void put_quoted(struct reading_line *line, struct slice text)
 	put(line, "\"", 1);
 }
 
-static void put_raw(struct reading_line *line, struct slice bytes)
+static void put_raw(struct json_line *line, struct slice bytes)
 {
 	char *text = raw_text(bytes);
 
@@ -140,7 +140,7 @@ static void put_raw(struct reading_line *line, struct slice bytes)
 	free(text);
 }
 
-static void put_text_or_null(struct reading_line *line, struct slice text)
+static void put_text_or_null(struct json_line *line, struct slice text)
 {
 	if (text.len == 0)
 		put_string(line, "null");
@@ -150,7 +150,7 @@ static void put_text_or_null(struct reading_line *line, struct slice text)
 		put_raw(line, text);
 }
 
-static void put_count_or_null(struct reading_line *line, unsigned count, bool known)
+static void put_count_or_null(struct json_line *line, unsigned count, bool known)
 {
 	char text[NUMBER_TEXT];
 
@@ -158,7 +158,7 @@ static void put_count_or_null(struct reading_line *line, unsigned count, bool kn
 	put_string(line, known ? text : "null");
 }
 
-static void put_time(struct reading_line *line, int64_t us, int decimals)
+static void put_time(struct json_line *line, int64_t us, int decimals)
 {
 	char text[TIMESTAMP_TEXT];
 
@@ -169,7 +169,7 @@ static void put_time(struct reading_line *line, int64_t us, int decimals)
 }
 
 /* "5.0", not "5": to some readers of JSON these are not of one type. */
-static void put_real(struct reading_line *line, double value)
+static void put_real(struct json_line *line, double value)
 {
 	char text[NUMBER_TEXT];
 
@@ -178,7 +178,7 @@ static void put_real(struct reading_line *line, double value)
 		put_string(line, ".0");
 }
 
-static void put_flags(struct reading_line *line, uint8_t flags)
+static void put_flags(struct json_line *line, uint8_t flags)
 {
 	bool first = true;
 
@@ -192,7 +192,7 @@ static void put_flags(struct reading_line *line, uint8_t flags)
 	put_string(line, "]");
 }
 
-static void put_shown(struct reading_line *line, const struct shown *shown)
+static void put_shown(struct json_line *line, const struct shown *shown)
 {
 	char number[NUMBER_TEXT];
 
@@ -204,7 +204,7 @@ static void put_shown(struct reading_line *line, const struct shown *shown)
 	put_quoted(line, slice_from(unit_name(shown->unit)));
 }
 
-static void put_place(struct reading_line *line, const struct reading_place *place)
+static void put_place(struct json_line *line, const struct reading_place *place)
 {
 	put_string(line, ",\"reading_of_cup\":");
 	put_count_or_null(line, place->count, place->count > 0);
@@ -214,7 +214,7 @@ static void put_place(struct reading_line *line, const struct reading_place *pla
 	put_text_or_null(line, place->warning);
 }
 
-static void put_id(struct reading_line *line, int64_t id)
+static void put_id(struct json_line *line, int64_t id)
 {
 	char text[NUMBER_TEXT];
 
@@ -222,8 +222,7 @@ static void put_id(struct reading_line *line, int64_t id)
 	put_string(line, text);
 }
 
-const char *reading_json(struct reading_line *line, const struct reading_facts *facts,
-                         const struct reading_place *place)
+const char *reading_json(struct json_line *line, const struct reading_facts *facts, const struct reading_place *place)
 {
 	const struct ledger_entry *entry = facts->entry;
 
@@ -266,8 +265,8 @@ const char *reading_json(struct reading_line *line, const struct reading_facts *
 	return line->torn ? NULL : line->text;
 }
 
-void reading_line_release(struct reading_line *line)
+void json_line_release(struct json_line *line)
 {
 	free(line->text);
-	*line = (struct reading_line)READING_LINE_INIT;
+	*line = (struct json_line)JSON_LINE_INIT;
 }

@@ -25,13 +25,13 @@ struct reading_place {
 };
 
 /* A line of JSON, in memory that is kept for the next one. */
-struct reading_line {
+struct json_line {
 	char *text; /* from malloc() */
 	size_t len, room;
 	bool torn; /* there was no memory for all of it */
 };
 
-#define READING_LINE_INIT    \
+#define JSON_LINE_INIT       \
 	{                    \
 		.text = NULL \
 	}
@@ -43,10 +43,9 @@ struct reading_line {
  * Printed here and not by the library, which took more time for it than storing the reading takes, while somebody waits
  * for the word.
  */
-const char *reading_json(struct reading_line *line, const struct reading_facts *facts,
-                         const struct reading_place *place);
+const char *reading_json(struct json_line *line, const struct reading_facts *facts, const struct reading_place *place);
 
-void reading_line_release(struct reading_line *line);
+void json_line_release(struct json_line *line);
 
 /* "sample", "zero", "standard", "not read" */
 const char *reading_role_word(uint8_t role);

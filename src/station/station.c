@@ -215,7 +215,7 @@ void station_free(struct station *station)
 	ledger_free(station->ledger);
 	control_free(station->control);
 	output_release(&station->out);
-	reading_line_release(&station->told);
+	json_line_release(&station->told);
 	screen_release(&station->screen);
 	if (station->signals >= 0)
 		close(station->signals);

@@ -97,7 +97,7 @@ struct station {
 	struct store store;
 	struct log log;
 	struct output out;
-	struct reading_line told; /* the last reading that was */
+	struct json_line told; /* the last reading that was */
 	struct terminal terminal;
 	struct screen screen;
 	struct control *control; /* NULL: no socket */

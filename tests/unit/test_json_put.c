@@ -107,11 +107,11 @@ static void a_text_longer_than_was_guessed_is_whole(void **state)
 /* What reading_json() prints, read by the library; NULL: it is no JSON. */
 static json_t *reading_read(const struct reading_facts *facts, const struct reading_place *place)
 {
-	struct reading_line line = READING_LINE_INIT;
+	struct json_line line = JSON_LINE_INIT;
 	const char *text = reading_json(&line, facts, place);
 	json_t *json = json_loads(text, JSON_REJECT_DUPLICATES | JSON_ALLOW_NUL, NULL);
 
-	reading_line_release(&line);
+	json_line_release(&line);
 	return json;
 }
 
@@ -162,7 +162,7 @@ static void any_bytes_are_json(void **state)
 /* Memory of one line serves the next, a shorter one too. */
 static void lines_follow_each_other(void **state)
 {
-	struct reading_line line = READING_LINE_INIT;
+	struct json_line line = JSON_LINE_INIT;
 	struct ledger_entry kept = entry();
 	struct reading_facts facts = { .entry = &kept };
 	char label[3000], first[1000];
@@ -174,7 +174,7 @@ static void lines_follow_each_other(void **state)
 	assert_true(strlen(reading_json(&line, &facts, NULL)) > sizeof(label));
 	facts.label.len = 0;
 	assert_string_equal(reading_json(&line, &facts, NULL), first);
-	reading_line_release(&line);
+	json_line_release(&line);
 }
 
 int main(void)
