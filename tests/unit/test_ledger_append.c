@@ -119,8 +119,8 @@ static void long_line_comes_back_whole(void **state)
 	scene_add(scene, "A1", 1.39);
 	assert_done(ledger_load_run(scene->ledger, &(struct ledger_query){ 0 }, run, &error));
 	assert_int_equal(run->reading_count, 3);
-	assert_int_equal(run->readings[1].raw.len, sizeof(line));
-	assert_memory_equal(run->readings[1].raw.text, line, sizeof(line));
+	assert_int_equal(run->readings[1].line->raw.len, sizeof(line));
+	assert_memory_equal(run->readings[1].line->raw.text, line, sizeof(line));
 	run_free(run);
 }
 
