@@ -11,8 +11,7 @@
 #include "drift.h"
 #include "outliers.h"
 #include "precision.h"
-
-#define LONGEST_WAIT_S 86400.0
+#include "timestamp.h"
 
 static size_t lay_out(struct analysis *analysis)
 {
@@ -66,6 +65,22 @@ static size_t take_meter(struct analysis *analysis, struct brew_result *brew, si
 	return n;
 }
 
+/* From brewing to reading; NaN: not told, or no such wait. Of a time of day without a date the nearest one before counts. */
+static double waited_s(int64_t brewed_us, int64_t read_us)
+{
+	int64_t waited_us;
+
+	if (brewed_us == READING_NO_TIME || read_us == READING_NO_TIME)
+		return NAN;
+	waited_us = read_us - brewed_us;
+	if (moment_undated(brewed_us) != moment_undated(read_us)) {
+		waited_us = (waited_us % MOMENT_DAY_US + MOMENT_DAY_US) % MOMENT_DAY_US;
+		if (waited_us > MOMENT_DAY_US / 2)
+			return NAN; /* rather read a little before than half a day after: a clock was wrong */
+	}
+	return waited_us >= 0 && waited_us <= MOMENT_DAY_US ? (double)waited_us / 1e6 : NAN;
+}
+
 static void cup_circumstances(struct analysis *analysis, size_t b)
 {
 	const struct run *run = analysis->run;
@@ -85,12 +100,7 @@ static void cup_circumstances(struct analysis *analysis, size_t b)
 		told++;
 	}
 	brew->temp_c = told > 0 ? temps / told : NAN;
-	brew->waited_s = NAN;
-	if (run->brews[b].brewed_us != READING_NO_TIME && first_us != READING_NO_TIME)
-		brew->waited_s = (double)(first_us - run->brews[b].brewed_us) / 1e6;
-	/* read before it was brewed, or a day later: one of the two times lacks its date, or a clock was wrong */
-	if (brew->waited_s < 0 || brew->waited_s > LONGEST_WAIT_S)
-		brew->waited_s = NAN;
+	brew->waited_s = waited_s(run->brews[b].brewed_us, first_us);
 }
 
 static void cup_describe(struct analysis *analysis, size_t b, double *values)

@@ -9,6 +9,7 @@
 #include "label.h"
 #include "lines.h"
 #include "lookup.h"
+#include "read_times.h"
 #include "reading_check.h"
 #include "text.h"
 
@@ -28,12 +29,6 @@ struct name {
 	size_t readings; /* that have it */
 };
 
-struct window { /* in which the readings of a brew were taken */
-	int64_t from, to;
-	int64_t last; /* the latest to of this and all before it */
-	uint32_t brew;
-};
-
 struct joiner {
 	struct run *run;
 	const struct settings *settings;
@@ -42,8 +37,7 @@ struct joiner {
 	struct lookup known; /* names, by hash of their bytes */
 	struct name *names;
 	size_t name_count, name_capacity;
-	struct window *windows; /* by from */
-	size_t window_count;
+	struct read_times times;
 	size_t apart; /* samples that no label joins with a brew */
 	struct arena memory;
 };
@@ -88,39 +82,6 @@ static bool index_brews(struct joiner *joiner)
 	for (size_t i = 0; i < run->brew_count; i++)
 		if (!lookup_put(&joiner->brews, label_hash(run->brews[i].key), (uint32_t)i))
 			return false;
-	return true;
-}
-
-static int window_compare(const void *left, const void *right)
-{
-	const struct window *a = left;
-	const struct window *b = right;
-
-	if (a->from != b->from)
-		return a->from < b->from ? -1 : 1;
-	return a->brew < b->brew ? -1 : a->brew > b->brew;
-}
-
-static bool collect_windows(struct joiner *joiner)
-{
-	const struct run *run = joiner->run;
-	int64_t last = INT64_MIN;
-
-	joiner->windows = malloc((run->brew_count + 1) * sizeof(*joiner->windows));
-	if (!joiner->windows)
-		return false;
-	for (size_t i = 0; i < run->brew_count; i++) {
-		const struct brew *brew = &run->brews[i];
-
-		if (brew->read_from_us != READING_NO_TIME && brew->read_to_us != READING_NO_TIME)
-			joiner->windows[joiner->window_count++] = (struct window){ brew->read_from_us, brew->read_to_us,
-				                                                   0, (uint32_t)i };
-	}
-	qsort(joiner->windows, joiner->window_count, sizeof(*joiner->windows), window_compare);
-	for (size_t i = 0; i < joiner->window_count; i++) {
-		last = joiner->windows[i].to > last ? joiner->windows[i].to : last;
-		joiner->windows[i].last = last;
-	}
 	return true;
 }
 
@@ -332,33 +293,6 @@ static void tell_labels(const struct joiner *joiner)
 		           unknown - LABELS_TOLD, readings);
 }
 
-/* The brew in whose times moment lies; *several: in those of more than one. */
-static uint32_t brew_at(const struct joiner *joiner, int64_t moment, bool *several)
-{
-	size_t from = 0;
-	size_t to = joiner->window_count;
-	uint32_t brew = READING_NO_BREW;
-
-	while (from < to) {
-		size_t middle = from + (to - from) / 2;
-
-		if (joiner->windows[middle].from <= moment)
-			from = middle + 1;
-		else
-			to = middle;
-	}
-	*several = false;
-	for (; from > 0 && joiner->windows[from - 1].last >= moment; from--) {
-		if (joiner->windows[from - 1].to < moment)
-			continue;
-		*several = brew != READING_NO_BREW;
-		if (*several)
-			return READING_NO_BREW;
-		brew = joiner->windows[from - 1].brew;
-	}
-	return brew;
-}
-
 /* Samples without a label, and what became of them. */
 struct unlabelled {
 	size_t left; /* not joined */
@@ -383,8 +317,7 @@ static struct unlabelled join_by_time(struct joiner *joiner)
 
 		if (reading->role != READING_SAMPLE || reading->line->label.len > 0)
 			continue;
-		if (reading->line->taken_us != READING_NO_TIME)
-			reading->brew = brew_at(joiner, reading->line->taken_us, &several);
+		reading->brew = read_times_brew(&joiner->times, reading->line->taken_us, &several);
 		if (reading->brew != READING_NO_BREW)
 			continue;
 		if (unlabelled.left++ == 0)
@@ -418,7 +351,7 @@ static bool join_by_order(struct joiner *joiner)
 		first = is_sample_of_a_cup(&run->readings[i]) && samples == 0 ? i : first;
 		samples += is_sample_of_a_cup(&run->readings[i]);
 	}
-	if (joiner->name_count > 0 || joiner->window_count > 0 || run->brew_count == 0 ||
+	if (joiner->name_count > 0 || joiner->times.count > 0 || run->brew_count == 0 ||
 	    samples != wanted * run->brew_count || !one_order(run))
 		return false;
 	for (size_t i = 0; i < run->reading_count; i++)
@@ -441,6 +374,12 @@ static void tell_unlabelled(const struct joiner *joiner, const struct unlabelled
 		           "%zu reading%s without a label in the times of several brews; expected times that do not "
 		           "overlap; kept, not joined",
 		           unlabelled->several, plural(unlabelled->several));
+	if (joiner->times.dateless > 0)
+		faults_add(
+			joiner->faults, SEVERITY_ERROR, place,
+			"readings without a label were taken on several days, and read_from and read_to of %zu brew%s are "
+			"times of day; expected a date with them, such as 2026-03-01 10:30",
+			joiner->times.dateless, plural(joiner->times.dateless));
 	if (unlabelled->left > unlabelled->several)
 		faults_add(joiner->faults, SEVERITY_ERROR, place,
 		           "%zu reading%s without a label; expected labels, read_from and read_to of each brew, or no "
@@ -504,7 +443,7 @@ static void tell_no_brews(const struct joiner *joiner)
 
 static bool join_all(struct joiner *joiner)
 {
-	if (!index_brews(joiner) || !collect_windows(joiner) || !join_by_label(joiner))
+	if (!index_brews(joiner) || !read_times_collect(&joiner->times, joiner->run) || !join_by_label(joiner))
 		return false;
 	if (joiner->run->brew_count > 0) {
 		tell_labels(joiner);
@@ -534,6 +473,6 @@ enum status join_readings(struct run *run, const struct settings *settings, stru
 	lookup_release(&joiner.known);
 	arena_release(&joiner.memory);
 	free(joiner.names);
-	free(joiner.windows);
+	read_times_release(&joiner.times);
 	return done ? STATUS_OK : error_set(error, STATUS_MEMORY, "no memory to join readings with brews");
 }

@@ -14,7 +14,7 @@
  *
  * By label: the brew with the same label in Unicode's composed form, blanks at both ends off; else the only one
  * with it but for letter case, told in a note; else none: told with the nearest. "1" and "01" are two labels.
- * Without a label: the only brew with the reading's time between its read_from and read_to, both included.
+ * Without a label: the only brew with the reading's time between its read_from and read_to, both included (read_times.h).
  * By order: if no sample has a label, no brew has such times, and there are exactly settings->readings_wanted
  * samples for each brew, the first so many are the first brew's, and so on; not if the brews' order column says
  * another order than the manifest. Told in a note. In every other case they are kept, not joined, and told. Zero

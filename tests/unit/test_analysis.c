@@ -974,6 +974,27 @@ static void a_wait_that_nobody_waits_is_none(void **state)
 	finish(analysis, run);
 }
 
+/* Brewed at a time of day, read at a moment with a date: the nearest such time before it, if that is no half day. */
+static void a_wait_from_a_time_of_day(void **state)
+{
+	static const int64_t read_minutes[] = { 10 * 60 + 35, 24 * 60 + 10, 10 * 60 + 29, 22 * 60 + 31 };
+	static const int64_t brewed_minutes[] = { 10 * 60 + 30, 23 * 60 + 50, 10 * 60 + 30, 10 * 60 + 30 };
+	static const double waited_s[] = { 300, 1200, NAN, NAN };
+	struct settings settings = standard();
+	struct run *run = two_treatments();
+	struct analysis *analysis;
+
+	(void)state;
+	for (size_t b = 0; b < 4; b++) {
+		run->brews[b].brewed_us = brewed_minutes[b] * 60 * 1000000;
+		run->readings[b].line->taken_us = INT64_C(1772323200000000) + read_minutes[b] * 60 * 1000000;
+	}
+	analysis = analyse(run, &settings);
+	for (size_t b = 0; b < 4; b++)
+		assert_near(analysis->brews[b].waited_s, waited_s[b], 1e-9);
+	finish(analysis, run);
+}
+
 static void a_treatment_with_few_brews_leaves_the_others_their_test(void **state)
 {
 	static const double tds[] = { 1.400, 1.401, 1.402, 1.399, 1.30, 1.50, 1.40, 1.60, 1.41, 1.42 };
@@ -1092,6 +1113,7 @@ int main(void)
 		cmocka_unit_test(two_scales_stay_in_the_difference),
 		cmocka_unit_test(unequal_spreads_show_within_rounds),
 		cmocka_unit_test(a_wait_that_nobody_waits_is_none),
+		cmocka_unit_test(a_wait_from_a_time_of_day),
 		cmocka_unit_test(a_treatment_with_few_brews_leaves_the_others_their_test),
 		cmocka_unit_test(letters_and_control_are_explained_where_they_disagree),
 	};

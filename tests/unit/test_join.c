@@ -269,6 +269,76 @@ static void times_that_overlap_are_not_guessed_at(void **state)
 	bench_close(&bench);
 }
 
+/* 00:01-00:02, 00:03-00:04, 00:05-00:06, on the day that days_us says. */
+static void times_set(struct bench *bench, int64_t days_us)
+{
+	for (int i = 0; i < 3; i++) {
+		bench->brews[i].read_from_us = days_us + (1 + 2 * i) * 60000000LL;
+		bench->brews[i].read_to_us = days_us + (2 + 2 * i) * 60000000LL;
+	}
+}
+
+static const int64_t first_of_march_us = 1772323200000000; /* 2026-03-01 00:00 UTC, by date -d */
+
+static void a_time_of_day_is_of_the_day_of_the_readings(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	bench_open(&bench, three);
+	times_set(&bench, 0);
+	bench_join(&bench, "2026-03-01 00:01:30 1.31\n2026-03-01 00:03:30 1.32\n2026-03-01 00:05:30 1.33\n");
+	for (size_t i = 0; i < 3; i++)
+		assert_int_equal(bench.run->readings[i].brew, i);
+	bench_close(&bench);
+}
+
+static void a_reading_without_a_date_is_of_the_day_of_the_brews(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	bench_open(&bench, three);
+	times_set(&bench, first_of_march_us);
+	bench_join(&bench, "00:01:30 1.31\n00:03:30 1.32\n00:05:30 1.33\n");
+	for (size_t i = 0; i < 3; i++)
+		assert_int_equal(bench.run->readings[i].brew, i);
+	bench_close(&bench);
+}
+
+static void a_beginning_without_a_date_is_of_the_day_of_the_end(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	bench_open(&bench, three);
+	times_set(&bench, first_of_march_us);
+	bench.brews[1].read_from_us = 3 * 60000000LL;
+	bench_join(&bench, "2026-03-01 00:01:30 1.31\n2026-03-01 00:03:30 1.32\n2026-02-28 00:03:30 1.33\n");
+	assert_int_equal(bench.run->readings[0].brew, 0);
+	assert_int_equal(bench.run->readings[1].brew, 1);
+	assert_int_equal(bench.run->readings[2].brew, READING_NO_BREW);
+	bench_close(&bench);
+}
+
+static void a_time_of_day_is_not_guessed_among_days(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	bench_open(&bench, three);
+	times_set(&bench, 0);
+	bench_join(&bench, "2026-03-01 00:01:30 1.31\n2026-03-02 00:03:30 1.32\n");
+	assert_int_equal(bench.run->readings[0].brew, READING_NO_BREW);
+	assert_int_equal(bench.run->readings[1].brew, READING_NO_BREW);
+	assert_int_equal(
+		told(&bench, SEVERITY_ERROR, 1, 0,
+	             "readings without a label were taken on several days, and read_from and read_to of 3 brews "
+	             "are times of day; expected a date with them, such as 2026-03-01 10:30"),
+		1);
+	bench_close(&bench);
+}
+
 struct order_case {
 	const char *name;
 	const char *text;
@@ -438,6 +508,10 @@ int main(void)
 	const struct CMUnitTest rest[] = {
 		cmocka_unit_test(times_join_what_has_no_label),
 		cmocka_unit_test(times_that_overlap_are_not_guessed_at),
+		cmocka_unit_test(a_time_of_day_is_of_the_day_of_the_readings),
+		cmocka_unit_test(a_reading_without_a_date_is_of_the_day_of_the_brews),
+		cmocka_unit_test(a_beginning_without_a_date_is_of_the_day_of_the_end),
+		cmocka_unit_test(a_time_of_day_is_not_guessed_among_days),
 		cmocka_unit_test(joining_by_order_is_told),
 		cmocka_unit_test(brews_without_readings_are_told),
 		cmocka_unit_test(joining_again_starts_anew),
