@@ -291,13 +291,26 @@ static const struct variant {
 
 enum { VARIANTS = sizeof(variants) / sizeof(variants[0]) };
 
+static enum status add_picture(struct job *job, const struct figure *figure, enum scheme scheme)
+{
+	struct png_image *image;
+	enum status status = figure_image(figure, scheme, &image, job->error);
+
+	if (status != STATUS_OK)
+		return status;
+	if (!png_image_file(image, &job->text))
+		status = error_set(job->error, STATUS_MEMORY, "no memory for the report");
+	png_image_free(image);
+	return status;
+}
+
 static enum status make_figure(struct job *job, struct figure *figure, const struct variant *variant)
 {
 	phrase_clear(&job->text);
 	if (variant->format == FORMAT_SVG)
 		return figure_svg(figure, variant->scheme, &job->text, job->error);
 	if (variant->format == FORMAT_PNG)
-		return figure_png(figure, variant->scheme, &job->text, job->error);
+		return add_picture(job, figure, variant->scheme);
 	return figure_pdf(figure, figures_moment(job->analysis), &job->text, job->error);
 }
 
