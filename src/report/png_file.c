@@ -10,7 +10,7 @@ enum {
 	COLOURS_MOST = 256,
 	CELLS = 16 * 16 * 16, /* the upper halves of the three channels: colours of one cell are taken as one */
 	FILTER_NONE = 0,
-	BLOCK = 16, /* pixels that are compared with the row above at once */
+	BLOCK = 48, /* pixels that are compared with the row above at once */
 	BIT_DEPTH_AT = 8,
 	COLOUR_TYPE_AT = 9,
 	TYPE_PALETTE = 3,
