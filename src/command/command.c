@@ -239,18 +239,23 @@ bool invocation_given(const struct invocation *invocation, const char *name)
 void print_line(FILE *out, const char *text)
 {
 	struct slice left = slice_from(text);
+	const char *from = text; /* what is not written yet: standard error makes a call to the system of each piece */
 
 	while (left.len > 0) {
 		ucs4_t c = 0;
 		int used = u8_mbtoucr(&c, (const uint8_t *)left.text, left.len);
 		size_t len = used > 0 ? (size_t)used : 1; /* a byte that is no UTF-8 goes as it is */
+		bool control = used == 1 && (c < ' ' || c == 0x7f);
 
-		if (used == 1 && (c < ' ' || c == 0x7f))
-			putc('?', out);
-		else if (used <= 0 || !turns_direction(c))
-			fwrite(left.text, 1, len, out);
+		if (control || (used > 0 && turns_direction(c))) {
+			fwrite(from, 1, (size_t)(left.text - from), out);
+			if (control)
+				putc('?', out);
+			from = left.text + len;
+		}
 		left = slice_part(left, len, left.len);
 	}
+	fwrite(from, 1, (size_t)(left.text - from), out);
 	putc('\n', out);
 }
 

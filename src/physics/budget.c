@@ -2,10 +2,10 @@
 #include "budget.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include <Rmath.h>
 
+#include "doubles.h"
 #include "random.h"
 
 /* x, or NaN unless it is finite and not below 0. */
@@ -152,14 +152,6 @@ static double draw(struct random *state, const struct budget_source *source)
 	return NAN;
 }
 
-static int compare_doubles(const void *a, const void *b)
-{
-	double x = *(const double *)a;
-	double y = *(const double *)b;
-
-	return (x > y) - (x < y);
-}
-
 static void mean_and_sd(const double *x, size_t n, struct montecarlo *out)
 {
 	double sum = 0;
@@ -216,7 +208,7 @@ void montecarlo_run(const struct montecarlo_task *task, double *draws, size_t m,
 		if (isnan(draws[k]))
 			return;
 	}
-	qsort(draws, m, sizeof(draws[0]), compare_doubles);
+	doubles_sort(draws, m);
 	mean_and_sd(draws, m, out);
 	coverage_interval(draws, m, task->confidence, out);
 }

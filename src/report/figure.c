@@ -242,12 +242,17 @@ static PangoLayout *lay_out(struct figure *figure, struct slice text, const stru
 	return layout;
 }
 
+static double units(int pango_units)
+{
+	return (double)pango_units / PANGO_SCALE;
+}
+
 static double line_width(PangoLayoutLine *line)
 {
 	PangoRectangle logical;
 
 	drawing.pango_layout_line_get_extents(line, NULL, &logical);
-	return (double)logical.width / PANGO_SCALE;
+	return units(logical.width);
 }
 
 static struct figure_size size_of(PangoLayout *layout)
@@ -256,7 +261,7 @@ static struct figure_size size_of(PangoLayout *layout)
 	int height;
 
 	drawing.pango_layout_get_size(layout, NULL, &height);
-	size.height = (double)height / PANGO_SCALE;
+	size.height = units(height);
 	for (int i = 0; i < drawing.pango_layout_get_line_count(layout); i++)
 		size.width = fmax(size.width, line_width(drawing.pango_layout_get_line_readonly(layout, i)));
 	return size;
@@ -266,16 +271,22 @@ static struct figure_size size_of(PangoLayout *layout)
 static void add_text_line(struct figure *figure, double x, double y, double along, PangoLayoutLine *line,
                           const struct figure_type *type)
 {
-	double width = line_width(line);
-	double back = type->anchor == ANCHOR_END ? width : type->anchor == ANCHOR_MIDDLE ? width / 2 : 0;
+	PangoRectangle ink, logical;
+	double width, back, base;
 
+	drawing.pango_layout_line_get_extents(line, &ink, &logical);
+	width = units(logical.width);
+	back = type->anchor == ANCHOR_END ? width : type->anchor == ANCHOR_MIDDLE ? width / 2 : 0;
+	base = type->side ? y + back : y + along;
 	add(figure, &(struct mark){
 			    .kind = MARK_TEXT,
 			    .fill = type->tint == TINT_NONE ? TINT_INK : type->tint,
 			    .x = type->side ? x + along : x - back,
-			    .y = type->side ? y + back : y + along,
+			    .y = base,
 			    .width = width,
 			    .text.line = line,
+			    .text.top = base + units(type->side ? -ink.x - ink.width : ink.y),
+			    .text.bottom = base + units(type->side ? -ink.x : ink.y + ink.height),
 			    .text.size = type->size > 0 ? type->size : FIGURE_SMALL,
 			    .text.bold = type->bold,
 			    .text.side = type->side,
@@ -297,8 +308,7 @@ struct figure_size figure_text(struct figure *figure, double x, double y, struct
 		PangoLayoutLine *line = drawing.pango_layout_iter_get_line_readonly(iter);
 
 		if (line->length > 0)
-			add_text_line(figure, x, y, (double)drawing.pango_layout_iter_get_baseline(iter) / PANGO_SCALE,
-			              line, type);
+			add_text_line(figure, x, y, units(drawing.pango_layout_iter_get_baseline(iter)), line, type);
 	} while (drawing.pango_layout_iter_next_line(iter));
 	drawing.pango_layout_iter_free(iter);
 	return type->side ? (struct figure_size){ size.height, size.width } : size;

@@ -17,6 +17,7 @@
 
 #include "palette.h"
 #include "phrase.h"
+#include "png_file.h"
 #include "status.h"
 
 enum { FIGURE_WIDTH = 432, FIGURE_MARGIN = 12, FIGURE_NAME = 40 };
@@ -103,9 +104,12 @@ enum status figure_svg(const struct figure *figure, enum scheme scheme, struct p
  */
 enum status figure_svg_inline(const struct figure *figure, struct phrase *out, struct error *error) MUST_USE;
 
-/* Adds a PNG file, twice as large as the figure is at a width of 600. STATUS_MEMORY. */
-enum status figure_png(const struct figure *figure, enum scheme scheme, struct phrase *out,
-                       struct error *error) MUST_USE;
+/*
+ * Draws it as pixels, twice as large as the figure is at a width of 600, for png_image_file() to make a PNG file of.
+ * STATUS_MEMORY. *out is the caller's: png_image_free().
+ */
+enum status figure_image(const struct figure *figure, enum scheme scheme, struct png_image **out,
+                         struct error *error) MUST_USE;
 
 /* Adds a PDF file of one page on light ground, fonts embedded, made at that moment by its own account. STATUS_MEMORY. */
 enum status figure_pdf(struct figure *figure, int64_t made_us, struct phrase *out, struct error *error) MUST_USE;

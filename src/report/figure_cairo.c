@@ -5,12 +5,14 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "png_file.h"
 #include "timestamp.h"
 
 /* Pixels of a PNG a unit, and points of a PDF: at a width of 600, and the PNG twice that. */
 #define PNG_SCALE (2.0 * 600 / FIGURE_WIDTH)
 #define PDF_SCALE (0.75 * 600 / FIGURE_WIDTH)
+
+/* So many are drawn at once: what is small stays in the processor's cache, and asks for no memory anew. */
+enum { BAND_ROWS = 64 };
 
 #define FULL_TURN (2 * 3.14159265358979323846)
 
@@ -121,19 +123,40 @@ static void draw(cairo_t *cairo, const struct mark *mark, enum scheme scheme)
 	}
 }
 
-static void draw_all(const struct figure *figure, cairo_surface_t *surface, double scale, enum scheme scheme)
-{
-	cairo_t *cairo = drawing.cairo_create(surface);
+/* Places down the figure. */
+struct stretch {
+	double top, bottom;
+};
 
-	drawing.cairo_scale(cairo, scale, scale);
+/* Where mark leaves traces, rather too much than too little. */
+static struct stretch stretch_of(const struct mark *mark)
+{
+	double slack = 1 + 2 * mark->stroke;
+
+	switch (mark->kind) {
+	case MARK_TEXT:
+		return (struct stretch){ mark->text.top - slack, mark->text.bottom + slack };
+	case MARK_SIGN:
+		return (struct stretch){ mark->y - 2 * mark->width - slack, mark->y + 2 * mark->width + slack };
+	case MARK_LINE:
+	case MARK_BAR:
+		break;
+	}
+	return (struct stretch){ mark->y + fmin(mark->height, 0) - slack, mark->y + fmax(mark->height, 0) + slack };
+}
+
+static void draw_stretch(const struct figure *figure, cairo_t *cairo, struct stretch seen, enum scheme scheme)
+{
 	set_tint(cairo, TINT_PAPER, scheme);
 	drawing.cairo_paint(cairo);
 	for (int layer = 0; layer < FIGURE_LAYERS; layer++)
-		for (size_t i = 0; i < figure->count; i++)
-			if (figure->marks[i].layer == (enum figure_layer)layer)
-				draw(cairo, &figure->marks[i], scheme);
-	drawing.cairo_destroy(cairo);
-	drawing.cairo_surface_flush(surface);
+		for (size_t i = 0; i < figure->count; i++) {
+			const struct mark *mark = &figure->marks[i];
+			struct stretch at = stretch_of(mark);
+
+			if (mark->layer == (enum figure_layer)layer && at.top < seen.bottom && at.bottom > seen.top)
+				draw(cairo, mark, scheme);
+		}
 }
 
 static enum status no_memory(const struct figure *figure, struct error *error)
@@ -141,36 +164,51 @@ static enum status no_memory(const struct figure *figure, struct error *error)
 	return error_set(error, STATUS_MEMORY, "no memory for the figure \"%s\"", figure->name);
 }
 
-/* The drawn surface, whose pixels are cairo's own words of 0xRRGGBB. */
-static bool press(const struct figure *figure, cairo_surface_t *surface, enum scheme scheme, struct phrase *out)
+static struct png_image *image_new(const struct figure *figure, enum scheme scheme)
 {
 	uint32_t colours[TINTS];
-	struct png_image image = {
-		.pixels = (const uint32_t *)(const void *)drawing.cairo_image_surface_get_data(surface),
-		.width = (uint32_t)drawing.cairo_image_surface_get_width(surface),
-		.height = (uint32_t)drawing.cairo_image_surface_get_height(surface),
-		.stride = (size_t)drawing.cairo_image_surface_get_stride(surface) / sizeof(uint32_t),
-		.colours = colours,
-		.colour_count = TINTS - TINT_PAPER,
-	};
 
 	for (int tint = TINT_PAPER; tint < TINTS; tint++)
 		colours[tint - TINT_PAPER] = palette_colour((enum tint)tint, scheme);
-	return !figure->failed && drawing.cairo_surface_status(surface) == CAIRO_STATUS_SUCCESS &&
-	       png_file_add(out, &image);
+	return png_image_new((uint32_t)(FIGURE_WIDTH * PNG_SCALE), (uint32_t)ceil(figure->height * PNG_SCALE), colours,
+	                     TINTS - TINT_PAPER);
 }
 
-enum status figure_png(const struct figure *figure, enum scheme scheme, struct phrase *out, struct error *error)
+/* The rows of the figure from top on, on a surface of BAND_ROWS, whose pixels are cairo's own words of 0xRRGGBB. */
+static bool add_band(struct png_image *image, const struct figure *figure, cairo_surface_t *surface, uint32_t top,
+                     enum scheme scheme)
+{
+	cairo_t *cairo = drawing.cairo_create(surface);
+
+	drawing.cairo_translate(cairo, 0, -(double)top);
+	drawing.cairo_scale(cairo, PNG_SCALE, PNG_SCALE);
+	draw_stretch(figure, cairo, (struct stretch){ top / PNG_SCALE, (top + BAND_ROWS) / PNG_SCALE }, scheme);
+	drawing.cairo_destroy(cairo);
+	drawing.cairo_surface_flush(surface);
+	if (drawing.cairo_surface_status(surface) != CAIRO_STATUS_SUCCESS)
+		return false;
+	png_image_add(image, (const uint32_t *)(const void *)drawing.cairo_image_surface_get_data(surface),
+	              (size_t)drawing.cairo_image_surface_get_stride(surface) / sizeof(uint32_t), BAND_ROWS);
+	return true;
+}
+
+enum status figure_image(const struct figure *figure, enum scheme scheme, struct png_image **out, struct error *error)
 {
 	cairo_surface_t *surface = drawing.cairo_image_surface_create(CAIRO_FORMAT_RGB24,
-	                                                              (int)(FIGURE_WIDTH * PNG_SCALE),
-	                                                              (int)ceil(figure->height * PNG_SCALE));
-	bool good;
+	                                                              (int)(FIGURE_WIDTH * PNG_SCALE), BAND_ROWS);
+	struct png_image *image = image_new(figure, scheme);
+	double rows = ceil(figure->height * PNG_SCALE);
+	bool good = image && !figure->failed;
 
-	draw_all(figure, surface, PNG_SCALE, scheme);
-	good = press(figure, surface, scheme, out);
+	for (uint32_t top = 0; good && top < rows; top += BAND_ROWS)
+		good = add_band(image, figure, surface, top, scheme);
 	drawing.cairo_surface_destroy(surface);
-	return good ? STATUS_OK : no_memory(figure, error);
+	if (!good) {
+		png_image_free(image);
+		return no_memory(figure, error);
+	}
+	*out = image;
+	return STATUS_OK;
 }
 
 static cairo_status_t add_bytes(void *closure, const unsigned char *bytes, unsigned int len)
@@ -201,6 +239,15 @@ static void say_about(cairo_surface_t *surface, struct figure *figure, int64_t m
 		drawing.cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_SUBJECT, figure->scratch.text);
 }
 
+static void draw_page(const struct figure *figure, cairo_surface_t *surface)
+{
+	cairo_t *cairo = drawing.cairo_create(surface);
+
+	drawing.cairo_scale(cairo, PDF_SCALE, PDF_SCALE);
+	draw_stretch(figure, cairo, (struct stretch){ -INFINITY, INFINITY }, SCHEME_LIGHT);
+	drawing.cairo_destroy(cairo);
+}
+
 enum status figure_pdf(struct figure *figure, int64_t made_us, struct phrase *out, struct error *error)
 {
 	cairo_surface_t *surface = drawing.cairo_pdf_surface_create_for_stream(add_bytes, out, FIGURE_WIDTH * PDF_SCALE,
@@ -208,7 +255,7 @@ enum status figure_pdf(struct figure *figure, int64_t made_us, struct phrase *ou
 	cairo_status_t ended;
 
 	say_about(surface, figure, made_us);
-	draw_all(figure, surface, PDF_SCALE, SCHEME_LIGHT);
+	draw_page(figure, surface);
 	drawing.cairo_surface_finish(surface);
 	ended = drawing.cairo_surface_status(surface);
 	drawing.cairo_surface_destroy(surface);

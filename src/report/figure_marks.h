@@ -20,6 +20,7 @@ struct mark {
 	struct {
 		PangoLayoutLine *line; /* of one of the figure's layouts */
 		double size;
+		double top, bottom; /* of its ink */
 		bool bold, side, right_to_left;
 	} text;
 };

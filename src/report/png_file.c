@@ -9,7 +9,8 @@
 enum {
 	COLOURS_MOST = 256,
 	CELLS = 16 * 16 * 16, /* the upper halves of the three channels: colours of one cell are taken as one */
-	FILTER_UP = 2,
+	FILTER_NONE = 0,
+	BLOCK = 48, /* pixels that are compared with the row above at once */
 	BIT_DEPTH_AT = 8,
 	COLOUR_TYPE_AT = 9,
 	TYPE_PALETTE = 3,
@@ -19,6 +20,13 @@ struct palette {
 	uint32_t colours[COLOURS_MOST];
 	size_t count;
 	int16_t of_cell[CELLS]; /* -1: not seen yet */
+};
+
+struct png_image {
+	uint32_t width, height;
+	uint32_t rows; /* so far */
+	struct palette palette;
+	unsigned char *bytes; /* of each row: the number of its filter, then its colours */
 };
 
 static size_t cell_of(uint32_t colour)
@@ -53,55 +61,94 @@ static int16_t take_cell(struct palette *palette, uint32_t colour)
 	return (int16_t)nearest;
 }
 
-static void palette_init(struct palette *palette, const struct png_image *image)
+static void palette_init(struct palette *palette, const uint32_t *colours, size_t count)
 {
 	palette->count = 0;
 	memset(palette->of_cell, 0xFF, sizeof(palette->of_cell));
-	for (size_t i = 0; i < image->colour_count; i++) {
-		int16_t *cell = &palette->of_cell[cell_of(image->colours[i])];
+	for (size_t i = 0; i < count; i++) {
+		int16_t *cell = &palette->of_cell[cell_of(colours[i])];
 
 		if (*cell < 0)
-			*cell = take_cell(palette, image->colours[i]);
+			*cell = take_cell(palette, colours[i]);
 	}
 }
 
-/* A row as numbers of colours. */
-static void take_row(struct palette *palette, unsigned char *out, const uint32_t *row, uint32_t width)
+static size_t row_bytes(const struct png_image *image)
 {
-	uint32_t last = row[0];
+	return 1 + (size_t)image->width;
+}
+
+struct png_image *png_image_new(uint32_t width, uint32_t height, const uint32_t *colours, size_t count)
+{
+	struct png_image *image = malloc(sizeof(*image));
+
+	if (!image)
+		return NULL;
+	image->width = width;
+	image->height = height;
+	image->rows = 0;
+	image->bytes = malloc(row_bytes(image) * height);
+	if (!image->bytes) {
+		free(image);
+		return NULL;
+	}
+	palette_init(&image->palette, colours, count);
+	return image;
+}
+
+void png_image_free(struct png_image *image)
+{
+	if (!image)
+		return;
+	free(image->bytes);
+	free(image);
+}
+
+/* Pixels as numbers of colours. */
+static void take_pixels(struct palette *palette, unsigned char *out, const uint32_t *pixels, size_t count)
+{
+	uint32_t last = 0;
 	unsigned char index = 0;
 
-	for (uint32_t i = 0; i < width; i++) {
-		if (i == 0 || row[i] != last) {
-			int16_t *cell = &palette->of_cell[cell_of(row[i])];
+	for (size_t i = 0; i < count; i++) {
+		if (i == 0 || pixels[i] != last) {
+			int16_t *cell = &palette->of_cell[cell_of(pixels[i])];
 
 			if (*cell < 0)
-				*cell = take_cell(palette, row[i]);
+				*cell = take_cell(palette, pixels[i]);
 			index = (unsigned char)*cell;
-			last = row[i];
+			last = pixels[i];
 		}
 		out[i] = index;
 	}
 }
 
-/* What differs from the row above, behind the filter's number: most of a drawing becomes runs of 0. */
-static void filter_row(unsigned char *out, const unsigned char *row, const unsigned char *above, uint32_t width)
+/* above: the row before, which in out stands right before this one; most pixels are as there. NULL: not at hand. */
+static void take_row(struct png_image *image, unsigned char *out, const uint32_t *pixels, const uint32_t *above)
 {
-	*out++ = FILTER_UP;
-	for (uint32_t i = 0; i < width; i++)
-		out[i] = (unsigned char)(row[i] - (above ? above[i] : 0));
+	for (size_t x = 0; x < image->width; x += BLOCK) {
+		size_t count = image->width - x < BLOCK ? image->width - x : BLOCK;
+
+		if (above && memcmp(pixels + x, above + x, count * sizeof(*pixels)) == 0)
+			memcpy(out + x, out + x - row_bytes(image), count);
+		else
+			take_pixels(&image->palette, out + x, pixels + x, count);
+	}
 }
 
-/* Only runs are looked for: there is little else, and it takes a quarter of the time. False: no memory. */
-static bool press(unsigned char *out, uLong *out_len, unsigned char *rows, uLong len)
+void png_image_add(struct png_image *image, const uint32_t *pixels, size_t stride, uint32_t rows)
 {
-	z_stream stream = { .next_in = rows, .avail_in = (uInt)len, .next_out = out, .avail_out = (uInt)*out_len };
-	bool good = deflateInit2(&stream, Z_BEST_SPEED, Z_DEFLATED, MAX_WBITS, MAX_MEM_LEVEL, Z_RLE) == Z_OK;
+	const uint32_t *above = NULL;
 
-	good = good && deflate(&stream, Z_FINISH) == Z_STREAM_END;
-	*out_len = stream.total_out;
-	deflateEnd(&stream);
-	return good;
+	for (; rows > 0 && image->rows < image->height; rows--) {
+		unsigned char *out = image->bytes + image->rows++ * row_bytes(image);
+
+		/* a filter would hide from the packer that rows, and letters, stood there before */
+		*out = FILTER_NONE;
+		take_row(image, out + 1, pixels, above);
+		above = pixels;
+		pixels += stride;
+	}
 }
 
 static void put_32(unsigned char *at, uint32_t value)
@@ -127,68 +174,40 @@ static void add_chunk(struct phrase *out, const char *type, const unsigned char 
 	phrase_add(out, (struct slice){ (const char *)word, sizeof(word) });
 }
 
-static void add_file(struct phrase *out, const struct png_image *image, const struct palette *palette,
-                     const unsigned char *pressed, size_t len)
+static void add_header(struct phrase *out, const struct png_image *image)
 {
 	static const unsigned char signature[] = { 0x89, 'P', 'N', 'G', '\r', '\n', 0x1A, '\n' };
 	unsigned char header[13] = { [BIT_DEPTH_AT] = 8, [COLOUR_TYPE_AT] = TYPE_PALETTE };
-	unsigned char colours[3 * COLOURS_MOST];
 
 	put_32(header, image->width);
 	put_32(header + 4, image->height);
+	phrase_add(out, (struct slice){ (const char *)signature, sizeof(signature) });
+	add_chunk(out, "IHDR", header, sizeof(header));
+}
+
+static void add_palette(struct phrase *out, const struct palette *palette)
+{
+	unsigned char colours[3 * COLOURS_MOST];
+
 	for (size_t i = 0; i < palette->count; i++)
 		for (size_t channel = 0; channel < 3; channel++)
 			colours[3 * i + channel] = (unsigned char)(palette->colours[i] >> (16 - 8 * channel));
-	phrase_add(out, (struct slice){ (const char *)signature, sizeof(signature) });
-	add_chunk(out, "IHDR", header, sizeof(header));
 	add_chunk(out, "PLTE", colours, 3 * palette->count);
-	add_chunk(out, "IDAT", pressed, len);
-	add_chunk(out, "IEND", NULL, 0);
 }
 
-/* All rows, filtered, one after the other. */
-static void take_rows(struct palette *palette, unsigned char *out, unsigned char *two_rows,
-                      const struct png_image *image)
+bool png_image_file(const struct png_image *image, struct phrase *out)
 {
-	const unsigned char *above = NULL;
-
-	for (uint32_t y = 0; y < image->height; y++) {
-		const uint32_t *pixels = image->pixels + y * image->stride;
-		unsigned char *row = two_rows + (size_t)(y % 2) * image->width;
-
-		if (above && memcmp(pixels, pixels - image->stride, image->width * sizeof(*pixels)) == 0) {
-			memset(out, 0, 1 + (size_t)image->width);
-			out[0] = FILTER_UP;
-			memcpy(row, above, image->width);
-		} else {
-			take_row(palette, row, pixels, image->width);
-			filter_row(out, row, above, image->width);
-		}
-		out += 1 + (size_t)image->width;
-		above = row;
-	}
-}
-
-bool png_file_add(struct phrase *out, const struct png_image *image)
-{
-	uLong len = (uLong)((1 + (size_t)image->width) * image->height);
-	uLong pressed_len = compressBound(len);
-	unsigned char *rows = malloc(len);
-	unsigned char *two_rows = malloc(2 * (size_t)image->width);
-	unsigned char *pressed = malloc(pressed_len);
-	struct palette *palette = malloc(sizeof(*palette));
-	bool good = rows && two_rows && pressed && palette;
+	uLong len = (uLong)(row_bytes(image) * image->height);
+	uLong packed_len = compressBound(len);
+	unsigned char *packed = malloc(packed_len);
+	bool good = packed && compress2(packed, &packed_len, image->bytes, len, Z_BEST_SPEED) == Z_OK;
 
 	if (good) {
-		palette_init(palette, image);
-		take_rows(palette, rows, two_rows, image);
-		good = press(pressed, &pressed_len, rows, len);
+		add_header(out, image);
+		add_palette(out, &image->palette);
+		add_chunk(out, "IDAT", packed, packed_len);
+		add_chunk(out, "IEND", NULL, 0);
 	}
-	if (good)
-		add_file(out, image, palette, pressed, pressed_len);
-	free(rows);
-	free(two_rows);
-	free(pressed);
-	free(palette);
+	free(packed);
 	return good && !out->failed;
 }

@@ -10,16 +10,20 @@
 
 #include "phrase.h"
 
-struct png_image {
-	const uint32_t
-		*pixels; /* height rows of stride, of which width count; 0xRRGGBB each, the upper byte not looked at */
-	uint32_t width, height;
-	size_t stride;
-	const uint32_t *colours; /* that are kept as they are; they differ in the upper half of some channel */
-	size_t colour_count;     /* at most 128 */
-};
+/* A drawing, row by row from the top, as numbers of colours. */
+struct png_image;
 
-/* Adds a PNG file. The same image gives the same bytes. False when there is no memory. */
-bool png_file_add(struct phrase *out, const struct png_image *image);
+/*
+ * One without rows. colours: count of them, at most 128, 0xRRGGBB, that are kept as they are; they differ in the upper half of
+ * some channel. NULL without memory. The caller's: png_image_free(), which takes NULL.
+ */
+struct png_image *png_image_new(uint32_t width, uint32_t height, const uint32_t *colours, size_t count);
+void png_image_free(struct png_image *image);
+
+/* Adds its next rows, each stride words behind the one before; 0xRRGGBB, the upper byte not looked at. Rows below its height are left out. */
+void png_image_add(struct png_image *image, const uint32_t *pixels, size_t stride, uint32_t rows);
+
+/* Adds the PNG file of an image that has all its rows. The same image gives the same bytes. False when there is no memory. */
+bool png_image_file(const struct png_image *image, struct phrase *out);
 
 #endif

@@ -12,7 +12,7 @@
 #include "analysis_json.h"
 #include "book.h"
 #include "figures.h"
-#include "part_file.h"
+#include "file_writer.h"
 #include "table_csv.h"
 #include "text.h"
 #include "write_up.h"
@@ -86,6 +86,7 @@ struct job {
 	const struct faults *faults;
 	const struct report_request *request;
 	struct error *error;
+	struct file_writer *writer;
 	struct figures figures;
 	struct phrase path;
 	struct phrase text;
@@ -112,12 +113,15 @@ static const char *path_of(struct job *job, const char *folder, const char *name
 	return job->path.failed ? NULL : job->path.text;
 }
 
+static enum status no_memory(struct job *job)
+{
+	return error_set(job->error, STATUS_MEMORY, "no memory for the report");
+}
+
 /* What job->text says, to that path. */
 static enum status write_text(struct job *job, const char *path)
 {
-	if (!path || job->text.failed)
-		return error_set(job->error, STATUS_MEMORY, "no memory for the report");
-	return part_file_write(path, phrase_slice(&job->text), true, job->error);
+	return path ? file_writer_text(job->writer, path, &job->text, job->error) : no_memory(job);
 }
 
 static enum status make_folder(struct job *job, const char *path)
@@ -125,7 +129,7 @@ static enum status make_folder(struct job *job, const char *path)
 	struct stat is;
 
 	if (!path)
-		return error_set(job->error, STATUS_MEMORY, "no memory for the report");
+		return no_memory(job);
 	if (mkdir(path, 0777) == 0)
 		return STATUS_OK;
 	if (errno != EEXIST)
@@ -156,7 +160,7 @@ static enum status write_book(struct job *job)
 	};
 
 	if (!request.path)
-		return error_set(job->error, STATUS_MEMORY, "no memory for the report");
+		return no_memory(job);
 	return book_write(job->analysis, job->faults, &request, job->error);
 }
 
@@ -291,14 +295,25 @@ static const struct variant {
 
 enum { VARIANTS = sizeof(variants) / sizeof(variants[0]) };
 
-static enum status make_figure(struct job *job, struct figure *figure, const struct variant *variant)
+static enum status write_picture(struct job *job, const struct figure *figure, enum scheme scheme, const char *path)
 {
-	phrase_clear(&job->text);
-	if (variant->format == FORMAT_SVG)
-		return figure_svg(figure, variant->scheme, &job->text, job->error);
+	struct png_image *image;
+	enum status status = figure_image(figure, scheme, &image, job->error);
+
+	return status == STATUS_OK ? file_writer_image(job->writer, path, image, job->error) : status;
+}
+
+static enum status write_figure(struct job *job, struct figure *figure, const struct variant *variant, const char *path)
+{
+	enum status status;
+
 	if (variant->format == FORMAT_PNG)
-		return figure_png(figure, variant->scheme, &job->text, job->error);
-	return figure_pdf(figure, figures_moment(job->analysis), &job->text, job->error);
+		return write_picture(job, figure, variant->scheme, path);
+	phrase_clear(&job->text);
+	status = variant->format == FORMAT_SVG ?
+	                 figure_svg(figure, variant->scheme, &job->text, job->error) :
+	                 figure_pdf(figure, figures_moment(job->analysis), &job->text, job->error);
+	return status == STATUS_OK ? write_text(job, path) : status;
 }
 
 static struct figure *figure_called(const struct job *job, const char *name)
@@ -324,13 +339,12 @@ static enum status write_figures(struct job *job)
 			if (!wanted(job, variants[v].format))
 				continue;
 			path = path_of(job, FIGURE_FOLDER, name, variants[v].ending);
-			if (!figure && path) {
+			if (!path)
+				status = no_memory(job);
+			else if (figure)
+				status = write_figure(job, figure, &variants[v], path);
+			else
 				unlink(path); /* of an earlier report */
-				continue;
-			}
-			status = make_figure(job, figure, &variants[v]);
-			if (status == STATUS_OK)
-				status = write_text(job, path);
 		}
 	}
 	return status;
@@ -341,27 +355,42 @@ static bool needs_figures(unsigned mask)
 	return (mask & (FIGURE_FORMATS | BIT(FORMAT_HTML))) != 0;
 }
 
-static enum status write_all(struct job *job)
+/* Figures first: packing their pictures takes longest, and goes on aside. */
+static enum status write_formats(struct job *job)
 {
 	enum status status = STATUS_OK;
 
-	if (needs_figures(job->request->formats))
-		status = figures_make(&job->figures, job->analysis, job->error);
-	if (status == STATUS_OK && job->folder)
-		status = make_folders(job);
+	if (job->request->formats & FIGURE_FORMATS)
+		status = write_figures(job);
 	if (status == STATUS_OK && wanted(job, FORMAT_XLSX))
 		status = write_book(job);
 	if (status == STATUS_OK && wanted(job, FORMAT_MD))
 		status = write_write_up(job, FORMAT_MD);
 	if (status == STATUS_OK && wanted(job, FORMAT_HTML))
 		status = write_write_up(job, FORMAT_HTML);
-	if (status == STATUS_OK && (job->request->formats & FIGURE_FORMATS))
-		status = write_figures(job);
 	if (status == STATUS_OK && wanted(job, FORMAT_JSON))
 		status = write_json(job);
 	if (status == STATUS_OK && wanted(job, FORMAT_CSV))
 		status = write_tables(job);
 	return status;
+}
+
+static enum status write_all(struct job *job)
+{
+	enum status status = STATUS_OK, written;
+
+	if (needs_figures(job->request->formats))
+		status = figures_make(&job->figures, job->analysis, job->error);
+	if (status == STATUS_OK && job->folder)
+		status = make_folders(job);
+	if (status != STATUS_OK)
+		return status;
+	job->writer = file_writer_new(job->folder);
+	if (!job->writer)
+		return no_memory(job);
+	status = write_formats(job);
+	written = file_writer_finish(job->writer, status == STATUS_OK ? job->error : NULL);
+	return status == STATUS_OK ? written : status;
 }
 
 enum status report_files_write(const struct analysis *analysis, const struct faults *faults,

@@ -26,7 +26,6 @@ enum {
 	TAIL_ROOM = 64,
 	DIRECTORY_MOST = 1 << 20,
 	ELEMENTS_DEEP = 64,
-	TAG_BYTES = sizeof("<row ") - 1,
 };
 
 struct entry {
@@ -50,13 +49,18 @@ struct archive {
 	struct error *error;
 };
 
-#define NAME_BEGIN 2166136261u
+/* Names of elements are kept as their hash, FNV-1a. */
+#define NAME_BEGIN           2166136261u
+#define NAME_ADD(name, byte) (((name) ^ (uint32_t)(byte)) * 16777619u)
+#define NAME_CELL            NAME_ADD(NAME_BEGIN, 'c')
+#define NAME_ROW             NAME_ADD(NAME_ADD(NAME_ADD(NAME_BEGIN, 'r'), 'o'), 'w')
 
 /* Elements that are open, and the tag at hand. */
 struct nesting {
-	uint32_t names[ELEMENTS_DEEP]; /* hashed */
+	uint32_t names[ELEMENTS_DEEP];
 	size_t depth;
 	size_t tags;
+	uint64_t rows, cells;
 	bool in_tag, in_name, quoted;
 	char first, last; /* bytes of the tag, "<" aside */
 	uint32_t name;
@@ -65,15 +69,11 @@ struct nesting {
 
 /* What is seen of a part while it is unpacked. */
 struct look {
-	uint64_t rows, cells;
 	uint64_t seen;
 	uint32_t crc;
 	struct nesting nesting;
-	bool count;                    /* it is a sheet */
 	unsigned char tail[TAIL_ROOM]; /* its last bytes */
 	size_t tail_len;
-	unsigned char split[TAG_BYTES]; /* a tag may be cut by the end of a buffer */
-	size_t split_len;
 };
 
 static uint32_t u16(const unsigned char *at)
@@ -169,49 +169,6 @@ static bool next_entry(struct archive *archive, size_t *at, struct entry *entry)
 
 /* -- looking at what comes out ----------------------------------------------------- */
 
-/* "<row " or "<c " at tag, of which TAG_BYTES can be read; <rowBreaks> is no row. */
-static void count_tag(struct look *look, const unsigned char *tag)
-{
-	look->cells += memcmp(tag, "<c ", 3) == 0;
-	look->rows += memcmp(tag, "<row ", TAG_BYTES) == 0;
-}
-
-/* The tag that the end of the last buffer cut. */
-static void count_split(struct look *look, const unsigned char *bytes, size_t len)
-{
-	while (look->split_len > 0 && look->split_len < TAG_BYTES && len > 0) {
-		look->split[look->split_len++] = *bytes++;
-		len--;
-	}
-	if (look->split_len == TAG_BYTES) {
-		count_tag(look, look->split);
-		look->split_len = 0;
-	}
-}
-
-static void count_tags(struct look *look, const unsigned char *bytes, size_t len)
-{
-	const unsigned char *end = bytes + len;
-	const unsigned char *tag = bytes;
-
-	count_split(look, bytes, len);
-	while ((tag = memchr(tag, '<', (size_t)(end - tag)))) {
-		if (end - tag < TAG_BYTES) {
-			look->split_len = (size_t)(end - tag);
-			memcpy(look->split, tag, look->split_len);
-			return;
-		}
-		count_tag(look, tag);
-		tag += 2;
-	}
-}
-
-/* FNV-1a */
-static uint32_t name_add(uint32_t name, unsigned char byte)
-{
-	return (name ^ byte) * 16777619u;
-}
-
 static void tag_end(struct nesting *nesting)
 {
 	bool closes = nesting->first == '/';
@@ -219,6 +176,8 @@ static void tag_end(struct nesting *nesting)
 	nesting->in_tag = false;
 	/* the library begins every part with its declaration */
 	nesting->broken = nesting->broken || (nesting->tags++ == 0) != (nesting->first == '?');
+	nesting->rows += !closes && nesting->name == NAME_ROW;
+	nesting->cells += !closes && nesting->name == NAME_CELL;
 	if (nesting->first == '?' || (!closes && nesting->last == '/'))
 		return;
 	if (closes ? nesting->depth == 0 || nesting->names[nesting->depth - 1] != nesting->name :
@@ -245,7 +204,7 @@ static void tag_byte(struct nesting *nesting, char byte)
 	nesting->broken = nesting->broken || byte == '<';
 	nesting->in_name = nesting->in_name && byte != ' ';
 	if (nesting->in_name && byte != '/')
-		nesting->name = name_add(nesting->name, (unsigned char)byte);
+		nesting->name = NAME_ADD(nesting->name, (unsigned char)byte);
 }
 
 static void tag_begin(struct nesting *nesting)
@@ -256,29 +215,73 @@ static void tag_begin(struct nesting *nesting)
 	nesting->name = NAME_BEGIN;
 }
 
-/* As tag_byte() of each, at once. False, and nothing done: what ended it stands between quotes. */
-static bool tag_whole(struct nesting *nesting, const unsigned char *tag, size_t len)
+/* The highest bit of each byte of word that is byte. */
+static uint64_t bytes_like(uint64_t word, unsigned char byte)
 {
-	uint32_t name = NAME_BEGIN;
-	unsigned quotes = 0, begins = 0;
-	size_t i = 0;
+	const uint64_t low = 0x7F7F7F7F7F7F7F7Fu;
+	uint64_t rest = word ^ (0x0101010101010101u * byte);
 
-	for (; i < len && tag[i] != ' '; i++) {
-		name = tag[i] == '/' ? name : name_add(name, tag[i]);
-		begins += tag[i] == '<';
+	return ~(((rest & low) + low) | rest | low);
+}
+
+/* What stands behind the name of a tag: does it end within quotes, does a tag begin in it? */
+static void attributes_scan(const unsigned char *text, size_t len, bool *quoted, bool *begins)
+{
+	uint64_t quotes = 0, tags = 0;
+
+	while (len > 0) {
+		uint64_t word = 0;
+		size_t piece = len < sizeof(word) ? len : sizeof(word);
+
+		memcpy(&word, text, piece);
+		quotes ^= bytes_like(word, '"');
+		tags |= bytes_like(word, '<');
+		text += piece;
+		len -= piece;
 	}
-	for (; i < len; i++) {
-		quotes += tag[i] == '"';
-		begins += tag[i] == '<';
+	*quoted = __builtin_parityll(quotes);
+	*begins = tags != 0;
+}
+
+/*
+ * As tag_byte() of each byte from tag to the ">" that ends it, at once; returns what stands behind that. NULL, and nothing
+ * done: there is none before end, or it stands between quotes.
+ */
+static const unsigned char *tag_whole(struct nesting *nesting, const unsigned char *tag, const unsigned char *end)
+{
+	const unsigned char *at = tag, *close;
+	uint32_t name = NAME_BEGIN;
+	bool quoted = false, begins = false, broken = false;
+
+	for (; at < end && *at != ' ' && *at != '>'; at++) {
+		name = *at == '/' ? name : NAME_ADD(name, *at);
+		broken = broken || *at == '<';
 	}
-	if (quotes % 2 == 1)
-		return false;
-	nesting->first = len > 0 ? (char)tag[0] : '\0';
-	nesting->last = len > 0 ? (char)tag[len - 1] : '\0';
+	close = memchr(at, '>', (size_t)(end - at));
+	if (!close)
+		return NULL;
+	attributes_scan(at, (size_t)(close - at), &quoted, &begins);
+	if (quoted)
+		return NULL;
+	nesting->first = close > tag ? (char)tag[0] : '\0';
+	nesting->last = close > tag ? (char)close[-1] : '\0';
 	nesting->name = name;
-	nesting->broken = nesting->broken || begins > 0;
+	nesting->broken = nesting->broken || broken || begins;
 	tag_end(nesting);
-	return true;
+	return close + 1;
+}
+
+/* To the next tag. */
+static const unsigned char *text_skip(struct nesting *nesting, const unsigned char *at, const unsigned char *end)
+{
+	const unsigned char *tag;
+
+	if (*at == '<')
+		return at;
+	tag = memchr(at, '<', (size_t)(end - at));
+	if (memchr(at, '>', (size_t)((tag ? tag : end) - at)))
+		nesting->broken = true;
+	return tag ? tag : end;
 }
 
 /* Each write that the library lost without noticing leaves a hole, where tags do not fit each other any more. */
@@ -287,21 +290,18 @@ static void nest(struct nesting *nesting, const unsigned char *bytes, size_t len
 	const unsigned char *at = bytes, *end = bytes + len;
 
 	while (at < end) {
-		const unsigned char *tag, *close;
+		const unsigned char *behind;
 
 		if (nesting->in_tag) {
 			tag_byte(nesting, (char)*at++);
 			continue;
 		}
-		tag = memchr(at, '<', (size_t)(end - at));
-		if (memchr(at, '>', (size_t)((tag ? tag : end) - at)))
-			nesting->broken = true;
-		if (!tag)
+		at = text_skip(nesting, at, end);
+		if (at == end)
 			return;
-		at = tag + 1;
-		close = memchr(at, '>', (size_t)(end - at));
-		if (close && tag_whole(nesting, at, (size_t)(close - at)))
-			at = close + 1;
+		behind = tag_whole(nesting, ++at, end);
+		if (behind)
+			at = behind;
 		else
 			tag_begin(nesting);
 	}
@@ -328,8 +328,6 @@ static void look_at(struct look *look, const unsigned char *bytes, size_t len)
 	look->seen += len;
 	keep_tail(look, bytes, len);
 	nest(&look->nesting, bytes, len);
-	if (look->count)
-		count_tags(look, bytes, len);
 }
 
 /* -- unpacking ----------------------------------------------------------------------- */
@@ -462,12 +460,12 @@ static bool check_part(struct archive *archive, const struct entry *entry, struc
 static bool check_sheet(struct archive *archive, const struct look *look, const struct sheet_size *wanted,
                         size_t number)
 {
-	if (look->rows == wanted->rows && look->cells == wanted->cells)
+	if (look->nesting.rows == wanted->rows && look->nesting.cells == wanted->cells)
 		return true;
 	archive->status =
 		error_set(archive->error, STATUS_IO,
 	                  "the file is not whole (sheet %zu has %llu rows and %llu cells, %llu and %llu were written)",
-	                  number, (unsigned long long)look->rows, (unsigned long long)look->cells,
+	                  number, (unsigned long long)look->nesting.rows, (unsigned long long)look->nesting.cells,
 	                  (unsigned long long)wanted->rows, (unsigned long long)wanted->cells);
 	return false;
 }
@@ -484,7 +482,6 @@ static bool check_parts(struct archive *archive, const struct sheet_size *sheets
 		if (!next_entry(archive, &at, &entry))
 			return false;
 		number = sheet_number(&entry);
-		look.count = number > 0;
 		if (!check_part(archive, &entry, &look))
 			return false;
 		if (number == 0 || number > count)

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "doubles.h"
+
 void moments_add(struct moments *moments, double value)
 {
 	if (moments->n == 0) {
@@ -154,20 +156,6 @@ double values_range(const double *x, size_t n)
 	return values_max(x, n) - values_min(x, n);
 }
 
-static int compare_values(const void *left, const void *right)
-{
-	double a = *(const double *)left;
-	double b = *(const double *)right;
-
-	return (a > b) - (a < b);
-}
-
-void values_sort(double *x, size_t n)
-{
-	if (n > 1)
-		qsort(x, n, sizeof(*x), compare_values);
-}
-
 double quantile_sorted(const double *x, size_t n, double p)
 {
 	if (n == 0 || !(p >= 0.0 && p <= 1.0))
@@ -185,7 +173,7 @@ double values_median(const double *x, size_t n, double *scratch)
 {
 	for (size_t i = 0; i < n; i++)
 		scratch[i] = x[i];
-	values_sort(scratch, n);
+	doubles_sort(scratch, n);
 	return quantile_sorted(scratch, n, 0.5);
 }
 
@@ -197,7 +185,7 @@ double values_mad(const double *x, size_t n, double *scratch, double *median)
 		*median = centre;
 	for (size_t i = 0; i < n; i++)
 		scratch[i] = fabs(x[i] - centre);
-	values_sort(scratch, n);
+	doubles_sort(scratch, n);
 	return quantile_sorted(scratch, n, 0.5);
 }
 

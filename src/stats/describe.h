@@ -88,9 +88,6 @@ double values_min(const double *x, size_t n);
 double values_max(const double *x, size_t n);
 double values_range(const double *x, size_t n);
 
-/* Sorts ascending in place. */
-void values_sort(double *x, size_t n);
-
 /*
  * Quantile p in [0, 1] of x[0..n), sorted ascending; NaN if n is 0 or p is outside.
  * Linear between order statistics at 1 + (n-1)p: definition 7 of

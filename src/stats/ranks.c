@@ -7,6 +7,7 @@
 #include <stdlib.h>
 
 #include "describe.h"
+#include "doubles.h"
 
 static struct association no_association(size_t n)
 {
@@ -756,11 +757,11 @@ struct theil_sen theil_sen_fit(const double *x, const double *y, size_t n, doubl
 
 	if (count == 0)
 		return fit;
-	values_sort(work, count);
+	doubles_sort(work, count);
 	fit.slope = median_of_sorted(work, count);
 	for (size_t i = 0; i < n; i++)
 		rest[i] = y[i] - fit.slope * x[i];
-	values_sort(rest, n);
+	doubles_sort(rest, n);
 	fit.intercept = median_of_sorted(rest, n);
 	if (level > 0 && level < 1)
 		slope_interval(&fit, work, count, n, level);

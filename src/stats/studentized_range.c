@@ -34,9 +34,10 @@ static double step_for(double k)
 	return 0.54 / (1.0 + 0.51 * log(0.5 * k));
 }
 
-static double log_density(double z, double others)
+/* lower: Phi(z) */
+static double log_density(double z, double lower, double others)
 {
-	return -0.5 * z * z + others * log(normal_lower(z));
+	return -0.5 * z * z + others * log(lower);
 }
 
 /* Where the density of the largest peaks, near enough: its median. */
@@ -54,23 +55,23 @@ static void largest_lay(struct largest *largest, size_t k, double widest, bool r
 	double step = (rough ? 2.0 : 1.0) * step_for((double)k);
 	double others = (double)(k - 1);
 	double peak = peak_place((double)k);
-	double floor = log_density(peak, others) - 33.0;
+	double floor = log_density(peak, normal_lower(peak), others) - 33.0;
 	double last = fmin(0.5 * widest + 6.5, UNDERFLOWN);
 	double z = peak;
 
-	while (z < last || log_density(z, others) > floor)
+	while (z < last || log_density(z, normal_lower(z), others) > floor)
 		z += step;
 	largest->others = k - 1;
 	largest->nodes = 0;
 	for (; largest->nodes < MOST_NODES; z -= step) {
-		double density = log_density(z, others);
+		double lower = normal_lower(z);
 		size_t i = largest->nodes;
 
-		if (z < peak && density < floor)
+		if (z < peak && log_density(z, lower, others) < floor)
 			break;
 		largest->z[i] = z;
-		largest->lower[i] = normal_lower(z);
-		largest->weight[i] = step * (double)k * normal_density(z) * pow(largest->lower[i], others);
+		largest->lower[i] = lower;
+		largest->weight[i] = step * (double)k * normal_density(z) * pow(lower, others);
 		largest->nodes++;
 	}
 }

@@ -7,6 +7,7 @@
 #include "figure_axis.h"
 #include "figure_parts.h"
 #include "figures.h"
+#include "png_pixels.h"
 #include "run_builder.h"
 
 /* Is piece in what out says? */
@@ -139,6 +140,15 @@ static void axis_is_round(void **state)
 
 /* -- files ------------------------------------------------------------------------------- */
 
+static void add_png(struct phrase *out, const struct figure *figure, enum scheme scheme)
+{
+	struct png_image *image;
+
+	assert_int_equal(figure_image(figure, scheme, &image, NULL), STATUS_OK);
+	assert_true(png_image_file(image, out));
+	png_image_free(image);
+}
+
 static void the_same_drawing_gives_the_same_bytes(void **state)
 {
 	struct phrase out[2][3] = { { PHRASE_INIT } };
@@ -148,7 +158,7 @@ static void the_same_drawing_gives_the_same_bytes(void **state)
 		struct figure *figure = figure_of(SLICE_OF("text"), &(struct figure_type){ .size = 12 });
 
 		assert_int_equal(figure_svg(figure, SCHEME_DARK, &out[i][0], NULL), STATUS_OK);
-		assert_int_equal(figure_png(figure, SCHEME_DARK, &out[i][1], NULL), STATUS_OK);
+		add_png(&out[i][1], figure, SCHEME_DARK);
 		assert_int_equal(figure_pdf(figure, 1772359200000000, &out[i][2], NULL), STATUS_OK);
 		figure_free(figure);
 	}
@@ -176,11 +186,51 @@ static void a_png_is_twice_as_large_as_600_wide(void **state)
 
 	(void)state;
 	figure_height(figure, FIGURE_WIDTH / 2.0);
-	assert_int_equal(figure_png(figure, SCHEME_LIGHT, &out, NULL), STATUS_OK);
+	add_png(&out, figure, SCHEME_LIGHT);
 	assert_memory_equal(out.text, "\x89PNG\r\n\x1a\n", 8);
 	assert_int_equal(word_at(&out, 16), 1200);
 	assert_int_equal(word_at(&out, 20), 600);
 	assert_memory_equal(out.text + out.len - 8, "IEND", 4);
+	phrase_release(&out);
+	figure_free(figure);
+}
+
+/* Pixels that are not paper between two columns. */
+static int ink_between(const uint32_t *pixels, uint32_t width, uint32_t height, uint32_t from, uint32_t to)
+{
+	int ink = 0;
+
+	for (uint32_t y = 0; y < height; y++)
+		for (uint32_t x = from; x < to; x++)
+			ink += pixels[(size_t)y * width + x] != palette_colour(TINT_PAPER, SCHEME_LIGHT);
+	return ink;
+}
+
+/* A pixel is 0.36 units: each column of marks stands 11 pixels lower, so wherever a picture is put together, some are cut. */
+static void marks_look_the_same_wherever_they_stand(void **state)
+{
+	enum { MARKS = 30, COLUMN = 36 };
+	struct figure *figure = figure_new("probe");
+	struct phrase out = PHRASE_INIT;
+	uint32_t width, height, *pixels;
+	int ink;
+
+	(void)state;
+	for (int i = 0; i < MARKS; i++) {
+		double x = 0.36 * COLUMN * i, y = 18 + 0.36 * 11 * i;
+
+		figure_mark(figure, SIGN_DISC, x + 6, y, 5, TINT_BREW, TINT_BREW_EDGE);
+		figure_text(figure, x + 2, y + 20, SLICE_OF("Å"), &(struct figure_type){ .size = 10 });
+	}
+	figure_height(figure, 200);
+	add_png(&out, figure, SCHEME_LIGHT);
+	pixels = png_pixels(phrase_slice(&out), &width, &height);
+	assert_non_null(pixels);
+	ink = ink_between(pixels, width, height, 0, COLUMN);
+	assert_in_range(ink, 900, 1200);
+	for (uint32_t i = 1; i < MARKS; i++)
+		assert_int_equal(ink_between(pixels, width, height, COLUMN * i, COLUMN * (i + 1)), ink);
+	free(pixels);
 	phrase_release(&out);
 	figure_free(figure);
 }
@@ -314,6 +364,7 @@ int main(void)
 		cmocka_unit_test(what_cannot_be_placed_is_left_out),
 		cmocka_unit_test(the_same_drawing_gives_the_same_bytes),
 		cmocka_unit_test(a_png_is_twice_as_large_as_600_wide),
+		cmocka_unit_test(marks_look_the_same_wherever_they_stand),
 		cmocka_unit_test(light_and_dark_differ_in_colours_alone),
 		cmocka_unit_test(a_run_of_nothing_has_no_figures),
 		cmocka_unit_test(one_brew_of_a_hostile_name),
