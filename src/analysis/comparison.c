@@ -408,8 +408,7 @@ static void control_judge(struct analysis *analysis, const struct layout *layout
 		n++;
 	}
 	comparison->against_count = n;
-	pairs_dunnett_estimated(comparison->against, space->estimates, space->lambda, n, mse, comparison->s_brew_df,
-	                        claim);
+	pairs_dunnett(comparison->against, space->estimates, space->lambda, n, mse, comparison->s_brew_df, claim);
 }
 
 static bool against_control(struct analysis *analysis, const struct layout *layout)

@@ -187,28 +187,8 @@ static struct pair_result pair_dunnett(const struct dunnett_rule *rule, const st
 	return pair;
 }
 
-void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, size_t k, size_t control, double mse,
-                   double df, struct claim claim, double *lambda)
-{
-	struct dunnett_rule rule;
-	size_t m = 0;
-
-	for (size_t i = 0; i < k; i++)
-		if (i != control)
-			lambda[m++] = dunnett_lambda(groups[i].n, groups[control].n);
-	rule = dunnett_rule(lambda, m, mse, df, &claim);
-	for (size_t i = 0; i < k; i++) {
-		struct pair_estimate estimate;
-
-		if (i == control)
-			continue;
-		estimate = pair_estimate_of(groups, i, control);
-		*out++ = pair_dunnett(&rule, &estimate);
-	}
-}
-
-void pairs_dunnett_estimated(struct pair_result *out, const struct pair_estimate *estimates, const double *lambda,
-                             size_t count, double mse, double df, struct claim claim)
+void pairs_dunnett(struct pair_result *out, const struct pair_estimate *estimates, const double *lambda, size_t count,
+                   double mse, double df, struct claim claim)
 {
 	struct dunnett_rule rule = dunnett_rule(lambda, count, mse, df, &claim);
 

@@ -138,19 +138,12 @@ struct pair_result pair_games_howell(const struct group_summary *groups, size_t 
 void pairs_games_howell(struct pair_result *out, const struct group_summary *groups, size_t k, struct claim claim);
 
 /*
- * Every treatment but control against control, in the order of the groups:
- * out and the scratch lambda hold k - 1. Two-sided.
- */
-void pairs_dunnett(struct pair_result *out, const struct group_summary *groups, size_t k, size_t control, double mse,
-                   double df, struct claim claim, double *lambda);
-
-/*
- * The same of count differences with one control from any linear model. lambda[i] is dunnett_lambda() of their sizes where
+ * Differences from one control, count of them, in their order; two-sided. lambda[i] is dunnett_lambda() of their sizes where
  * there are no rounds; else sqrt(1/2), which takes them as correlated by 1/2: exact for complete and for balanced incomplete
  * rounds, near it for others.
  */
-void pairs_dunnett_estimated(struct pair_result *out, const struct pair_estimate *estimates, const double *lambda,
-                             size_t count, double mse, double df, struct claim claim);
+void pairs_dunnett(struct pair_result *out, const struct pair_estimate *estimates, const double *lambda, size_t count,
+                   double mse, double df, struct claim claim);
 
 /*
  * S. Holm, Scand. J. Statist. 6 (1979) 65-70. adjusted may be p itself;
