@@ -121,12 +121,12 @@ static enum status take_setting(struct invocation *invocation, size_t row)
 
 static enum status take_own(struct invocation *invocation, size_t row)
 {
-	const char *name = invocation->command->options[row].name;
+	const struct command_option *option = &invocation->command->options[row];
 
 	if (row >= sizeof(invocation->values) / sizeof(invocation->values[0]))
 		return STATUS_INVALID;
-	if (invocation->values[row] && strcmp(name, "from") != 0) /* listen reads from several */
-		return refuse_twice(invocation, name);
+	if (invocation->values[row] && !(option->argument && strstr(option->argument, "...")))
+		return refuse_twice(invocation, option->name);
 	invocation->values[row] = optarg ? optarg : "";
 	return STATUS_OK;
 }

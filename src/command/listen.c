@@ -11,7 +11,7 @@
 
 static const struct command_option options[] = {
 	BENCH_OPTION,
-	{ "from", 'f', "SOURCE", "Listens to this without a bench folder; may be given several times." },
+	{ "from", 'f', "SOURCE...", "Listens to this without a bench folder; may be given several times." },
 	{ "profile", 'p', "NAME", "Meter profile, built in or a file, of what --from names." },
 	{ "ledger", 'l', "FILE", "Where readings of --from go; unless set: ledger.brewspread." },
 	{ "json", 0, NULL, "Prints each reading that is stored as JSON, a line each." },

@@ -509,15 +509,31 @@ static bool all_ended(const struct station *station)
 	return station->store.count == 0;
 }
 
+/* poll() refuses more places than files may be open, empty ones too: it gets those that are filled. */
+static void polled_wait(const struct station *station, struct pollfd *polled, nfds_t count)
+{
+	struct pollfd filled[PLACE_ALL];
+	nfds_t place[PLACE_ALL], used = 0;
+
+	for (nfds_t i = 0; i < count; i++) {
+		polled[i].revents = 0;
+		if (polled[i].fd < 0)
+			continue;
+		place[used] = i;
+		filled[used++] = polled[i];
+	}
+	if (poll(filled, used, clock_poll_ms(deadline_us(station), clock_monotonic_us())) <= 0)
+		return;
+	for (nfds_t i = 0; i < used; i++)
+		polled[place[i]].revents = filled[i].revents;
+}
+
 /* One turn: what all meters have sent is stored together, then told, for that is waited for; the rest comes after it. */
 static void turn_round(struct station *station)
 {
 	struct pollfd polled[PLACE_ALL];
-	nfds_t count = polled_fill(station, polled);
 
-	if (poll(polled, count, clock_poll_ms(deadline_us(station), clock_monotonic_us())) < 0)
-		for (nfds_t i = 0; i < count; i++)
-			polled[i].revents = 0;
+	polled_wait(station, polled, polled_fill(station, polled));
 	station->now = moment_now();
 	clock_look(station);
 	meters_look(station, polled, true);

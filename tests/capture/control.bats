@@ -174,6 +174,18 @@ still_works() {
 	still_works 2
 }
 
+@test "a daemon that may open few files waits for its meters all the same, and costs no processor" {
+	command -v prlimit >/dev/null || skip "prlimit is not installed"
+	prlimit --pid $daemon --nofile=20:
+	reading left 1 1.38
+	told 1
+	before=$(awk '{ print $14 + $15 }' "/proc/$daemon/stat")
+	sleep 2
+	[ $(($(awk '{ print $14 + $15 }' "/proc/$daemon/stat") - before)) -le 10 ]
+	reading left 2 1.38
+	told 2
+}
+
 @test "clients that come, send noise and go by the hundred leave nothing behind" {
 	before=$(ls "/proc/$daemon/fd" | wc -l)
 	client <<-'END'
