@@ -3,7 +3,8 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
+
+#include "number.h"
 
 #define MICROSECONDS 1e6
 
@@ -272,16 +273,11 @@ struct recent {
 	struct corrected corrected[REMEMBERED];
 };
 
-static bool same_bits(double a, double b)
-{
-	return memcmp(&a, &b, sizeof(a)) == 0;
-}
-
 /* Would two readings that show the same be corrected alike? Not where the zero in force changes along a meter's readings. */
 static bool alike(const struct analysis *analysis, const struct reading *a, const struct reading *b)
 {
 	return a->brew == b->brew && a->meter == b->meter && a->role == b->role && a->unit == b->unit &&
-	       same_bits(a->line->temp_c, b->line->temp_c) && analysis->zero_lines[a->meter].count <= 1;
+	       number_same(a->line->temp_c, b->line->temp_c) && analysis->zero_lines[a->meter].count <= 1;
 }
 
 /* Corrects a reading, or remembers one like it; until the next call. */
@@ -295,7 +291,7 @@ static const struct corrected *correct_one(struct recent *recent, const struct a
 	recent->of = reading;
 	for (size_t k = 0; k < recent->count; k++) {
 		corrected = &recent->corrected[k];
-		if (same_bits(corrected->steps.shown, reading->value) && corrected->decimals == reading->decimals)
+		if (number_same(corrected->steps.shown, reading->value) && corrected->decimals == reading->decimals)
 			return corrected;
 	}
 	if (recent->count == 0)
