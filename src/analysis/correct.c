@@ -3,7 +3,8 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
+
+#include "number.h"
 
 #define MICROSECONDS 1e6
 
@@ -198,25 +199,30 @@ static double step_in_tds(const struct analysis *analysis, size_t i, const struc
 	return NAN;
 }
 
-static void count_reading(struct analysis *analysis, size_t i, const struct correction *correction)
+/* A correction, and what the display's step comes to in it. */
+struct corrected {
+	struct correction steps;
+	double display_step;
+	uint16_t decimals; /* on the display */
+};
+
+static void count_reading(struct analysis *analysis, size_t i, const struct corrected *corrected)
 {
 	const struct reading *reading = &analysis->run->readings[i];
-	bool cut = (correction->flags & CORRECTION_FATAL) != 0;
+	bool cut = (corrected->steps.flags & CORRECTION_FATAL) != 0;
 	double *finest = &analysis->repeatability.step;
-	double step;
 
 	analysis->readings_excluded += (reading->flags & READING_EXCLUDED) != 0;
 	analysis->readings_unjoined += (reading->flags & READING_UNJOINED) != 0;
 	analysis->readings_out_of_range += (reading->flags & READING_OUT_OF_RANGE) != 0 || cut;
 	if (reading->role == READING_SAMPLE)
-		count_sample(&analysis->samples, correction);
+		count_sample(&analysis->samples, &corrected->steps);
 	if (!correct_counts(analysis, i))
 		return;
 	analysis->readings_used++;
 	/* a meter that shows 1.4 for 1.40 drops its last digit now and then: the most digits seen are the display's */
-	step = step_in_tds(analysis, i, correction);
-	if (isnan(*finest) || step < *finest)
-		*finest = step;
+	if (isnan(*finest) || corrected->display_step < *finest)
+		*finest = corrected->display_step;
 }
 
 void correct_steps(struct correction *out, const struct analysis *analysis, size_t i)
@@ -264,40 +270,39 @@ struct recent {
 	const struct reading *of; /* the last one; NULL: none */
 	size_t next;              /* counts on; its remainder is the place of the next one */
 	size_t count;
-	struct correction steps[REMEMBERED];
+	struct corrected corrected[REMEMBERED];
 };
-
-static bool same_bits(double a, double b)
-{
-	return memcmp(&a, &b, sizeof(a)) == 0;
-}
 
 /* Would two readings that show the same be corrected alike? Not where the zero in force changes along a meter's readings. */
 static bool alike(const struct analysis *analysis, const struct reading *a, const struct reading *b)
 {
 	return a->brew == b->brew && a->meter == b->meter && a->role == b->role && a->unit == b->unit &&
-	       same_bits(a->line->temp_c, b->line->temp_c) && analysis->zero_lines[a->meter].count <= 1;
+	       number_same(a->line->temp_c, b->line->temp_c) && analysis->zero_lines[a->meter].count <= 1;
 }
 
-/* As correct_steps(), remembered where a reading like it came before; until the next call. */
-static const struct correction *recall_steps(struct recent *recent, const struct analysis *analysis, size_t i)
+/* Corrects a reading, or remembers one like it; until the next call. */
+static const struct corrected *correct_one(struct recent *recent, const struct analysis *analysis, size_t i)
 {
 	const struct reading *reading = &analysis->run->readings[i];
-	struct correction *steps;
+	struct corrected *corrected;
 
 	if (!recent->of || !alike(analysis, recent->of, reading))
 		recent->count = 0;
 	recent->of = reading;
-	for (size_t k = 0; k < recent->count; k++)
-		if (same_bits(recent->steps[k].shown, reading->value))
-			return &recent->steps[k];
+	for (size_t k = 0; k < recent->count; k++) {
+		corrected = &recent->corrected[k];
+		if (number_same(corrected->steps.shown, reading->value) && corrected->decimals == reading->decimals)
+			return corrected;
+	}
 	if (recent->count == 0)
 		recent->next = 0;
 	if (recent->count < REMEMBERED)
 		recent->count++;
-	steps = &recent->steps[recent->next++ % REMEMBERED];
-	correct_steps(steps, analysis, i);
-	return steps;
+	corrected = &recent->corrected[recent->next++ % REMEMBERED];
+	correct_steps(&corrected->steps, analysis, i);
+	corrected->display_step = step_in_tds(analysis, i, &corrected->steps);
+	corrected->decimals = reading->decimals;
+	return corrected;
 }
 
 /* Reads the meters' zero checks, of which there are so many; false when there is no memory. */
@@ -331,10 +336,10 @@ enum status correct_readings(struct analysis *analysis, struct error *error)
 	if (!analysis->tds_percent || !lines_make(analysis, count_zero_checks(analysis->run)))
 		return error_set(error, STATUS_MEMORY, "no memory for the corrections of %zu readings", count);
 	for (size_t i = 0; i < count; i++) {
-		const struct correction *correction = recall_steps(&recent, analysis, i);
+		const struct corrected *corrected = correct_one(&recent, analysis, i);
 
-		analysis->tds_percent[i] = correction->tds_percent;
-		count_reading(analysis, i, correction);
+		analysis->tds_percent[i] = corrected->steps.tds_percent;
+		count_reading(analysis, i, corrected);
 	}
 	return STATUS_OK;
 }

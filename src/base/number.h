@@ -3,6 +3,7 @@
 #ifndef BREWSPREAD_NUMBER_H
 #define BREWSPREAD_NUMBER_H
 
+#include <math.h>
 #include <stdbool.h>
 #include <stddef.h>
 
@@ -39,5 +40,11 @@ const char *number_print(char *out, size_t size, double value, int decimals);
 const char *number_print_exact(char *out, size_t size, double value);
 
 #define NUMBER_TEXT 48 /* room enough for both */
+
+/* Does whatever is computed of a come out the same of b? NaN is NaN here, and -0 is not 0. */
+static inline bool number_same(double a, double b)
+{
+	return isnan(a) ? isnan(b) : a == b && signbit(a) == signbit(b);
+}
 
 #endif

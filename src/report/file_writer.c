@@ -21,6 +21,7 @@ struct file_writer {
 	pthread_t thread;
 	pthread_mutex_t lock;
 	pthread_cond_t changed;
+	char *folder; /* of the last file, not synced yet; whoever writes has it */
 	/* below lock */
 	struct file waiting[WAITING_MOST]; /* a ring */
 	size_t first, count;
@@ -36,13 +37,30 @@ static void file_release(struct file *file)
 	png_image_free(file->image);
 }
 
-static enum status file_write(struct file *file, struct error *error)
+static void folder_sync(struct file_writer *writer)
 {
+	if (writer->folder)
+		part_file_folder_sync(writer->folder);
+	free(writer->folder);
+	writer->folder = NULL;
+}
+
+static enum status file_write(struct file_writer *writer, struct file *file, struct error *error)
+{
+	char *folder;
+	enum status status;
 	bool good = file->path && (!file->image || png_image_file(file->image, &file->text)) && !file->text.failed;
 
 	if (!good)
 		return error_set(error, STATUS_MEMORY, "no memory for the report");
-	return part_file_write(file->path, phrase_slice(&file->text), true, error);
+	status = part_file_place(file->path, phrase_slice(&file->text), &folder, error);
+	if (!folder)
+		return status;
+	if (writer->folder && strcmp(writer->folder, folder) != 0)
+		folder_sync(writer);
+	free(writer->folder);
+	writer->folder = folder;
+	return status;
 }
 
 /* The next file, once there is one. False: there is none any more. */
@@ -81,7 +99,7 @@ static void *write_aside(void *context)
 
 	while (file_take(writer, &file, &wanted)) {
 		struct error error = ERROR_INIT;
-		enum status status = wanted ? file_write(&file, &error) : STATUS_OK;
+		enum status status = wanted ? file_write(writer, &file, &error) : STATUS_OK;
 
 		if (status != STATUS_OK)
 			failure_keep(writer, status, &error);
@@ -133,7 +151,7 @@ static enum status hand_over(struct file_writer *writer, struct file *file, stru
 	if (writer->aside)
 		return hand_aside(writer, file, error);
 	if (writer->status == STATUS_OK)
-		writer->status = file_write(file, &writer->error);
+		writer->status = file_write(writer, file, &writer->error);
 	file_release(file);
 	return status_so_far(writer, error);
 }
@@ -165,6 +183,7 @@ enum status file_writer_finish(struct file_writer *writer, struct error *error)
 		pthread_mutex_unlock(&writer->lock);
 		pthread_join(writer->thread, NULL);
 	}
+	folder_sync(writer);
 	status = status_so_far(writer, error);
 	pthread_cond_destroy(&writer->changed);
 	pthread_mutex_destroy(&writer->lock);

@@ -33,7 +33,7 @@ enum status file_writer_text(struct file_writer *writer, const char *path, struc
 enum status file_writer_image(struct file_writer *writer, const char *path, struct png_image *image,
                               struct error *error) MUST_USE;
 
-/* Waits until all is written and frees the writer. The status of all files, as file_writer_text() has it. */
+/* Waits until all is written, and on the disk, and frees the writer. The status of all files, as file_writer_text() has it. */
 enum status file_writer_finish(struct file_writer *writer, struct error *error) MUST_USE;
 
 #endif

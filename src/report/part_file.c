@@ -79,17 +79,17 @@ static int rename_new(const char *from, const char *to)
 	return rename(from, to);
 }
 
-static void sync_folder(const char *folder)
+void part_file_folder_sync(const char *folder)
 {
 	int fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
 
 	if (fd < 0)
 		return;
-	fsync(fd); /* where a folder can't be synced the file is there all the same */
+	fsync(fd);
 	close(fd);
 }
 
-enum status part_file_finish(struct part_file *part, const char *path, bool replace, struct error *error)
+static enum status place(struct part_file *part, const char *path, bool replace, struct error *error)
 {
 	int fd = part->part ? open(part->part, O_RDONLY | O_CLOEXEC) : -1;
 	enum status status = STATUS_OK;
@@ -104,8 +104,16 @@ enum status part_file_finish(struct part_file *part, const char *path, bool repl
 		return status;
 	free(part->part);
 	part->part = NULL;
-	sync_folder(part->folder);
 	return STATUS_OK;
+}
+
+enum status part_file_finish(struct part_file *part, const char *path, bool replace, struct error *error)
+{
+	enum status status = place(part, path, replace, error);
+
+	if (status == STATUS_OK)
+		part_file_folder_sync(part->folder);
+	return status;
 }
 
 static enum status write_all(const struct part_file *part, struct slice text)
@@ -118,20 +126,43 @@ static enum status write_all(const struct part_file *part, struct slice text)
 	return good ? STATUS_OK : STATUS_IO;
 }
 
-enum status part_file_write(const char *path, struct slice text, bool replace, struct error *error)
+/* *folder: as part_file_place() has it. */
+static enum status write_and_place(const char *path, struct slice text, bool replace, char **folder,
+                                   struct error *error)
 {
 	struct part_file part = PART_FILE_INIT;
 	enum status status = part_file_open(&part, path, error);
 
+	*folder = NULL;
 	if (status == STATUS_OK) {
 		status = write_all(&part, text);
 		if (status != STATUS_OK)
 			error_set_errno(error, status, "%s: not written", path);
 	}
 	if (status == STATUS_OK)
-		status = part_file_finish(&part, path, replace, error);
+		status = place(&part, path, replace, error);
+	if (status == STATUS_OK) {
+		*folder = part.folder;
+		part.folder = NULL;
+	}
 	part_file_release(&part);
 	return status;
+}
+
+enum status part_file_write(const char *path, struct slice text, bool replace, struct error *error)
+{
+	char *folder;
+	enum status status = write_and_place(path, text, replace, &folder, error);
+
+	if (folder)
+		part_file_folder_sync(folder);
+	free(folder);
+	return status;
+}
+
+enum status part_file_place(const char *path, struct slice text, char **folder, struct error *error)
+{
+	return write_and_place(path, text, true, folder, error);
 }
 
 void part_file_release(struct part_file *part)

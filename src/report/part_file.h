@@ -34,6 +34,16 @@ enum status part_file_finish(struct part_file *part, const char *path, bool repl
 /* Opens, writes text and finishes. */
 enum status part_file_write(const char *path, struct slice text, bool replace, struct error *error) MUST_USE;
 
+/*
+ * part_file_write() over what stands there, but for the last step: the file is on the disk and at its place, and only its folder may still
+ * be as it was if the machine stops now, so that many files of one folder need but one part_file_folder_sync(*folder). *folder is
+ * the caller's, free(); NULL where the file was not written.
+ */
+enum status part_file_place(const char *path, struct slice text, char **folder, struct error *error) MUST_USE;
+
+/* Puts on the disk which files a folder has. Where a folder can't be synced they are there all the same. */
+void part_file_folder_sync(const char *folder);
+
 /* Removes the file unless it was finished. */
 void part_file_release(struct part_file *part);
 

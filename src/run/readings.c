@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "lines.h"
+#include "number.h"
 #include "plain_line.h"
 #include "reading_text.h"
 #include "text.h"
@@ -220,11 +221,6 @@ static void add_text_value(struct reader *reader, const struct text_value *value
 	add_reading(reader, &reading);
 }
 
-static bool same_temp(double a, double b)
-{
-	return a == b || (isnan(a) && isnan(b));
-}
-
 static void add_text_line(struct reader *reader, struct slice line)
 {
 	const struct text_line *text = &reader->text;
@@ -235,7 +231,7 @@ static void add_text_line(struct reader *reader, struct slice line)
 	for (size_t i = 0; i < text->count; i++) {
 		const struct text_value *value = &text->values[i];
 
-		if (i == 0 || !same_temp(value->temp_c, text->values[i - 1].temp_c))
+		if (i == 0 || !number_same(value->temp_c, text->values[i - 1].temp_c))
 			begin_text_line(reader, line, value->temp_c);
 		/* from value to value: from the beginning each time would be twenty times the line */
 		column += ascii ? (uint32_t)(value->at - from) :

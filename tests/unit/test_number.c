@@ -138,6 +138,16 @@ static void plainest_numbers_are_read_where_text_begins_with_one(void **state)
 	}
 }
 
+static void same_numbers_are_told(void **state)
+{
+	(void)state;
+	assert_true(number_same(1.4, 1.4));
+	assert_true(number_same(NAN, -(double)NAN));
+	assert_false(number_same(NAN, 1.4));
+	assert_false(number_same(1.4, NAN));
+	assert_false(number_same(0.0, -0.0));
+}
+
 static void counts_are_whole(void **state)
 {
 	long long value = -1;
@@ -199,6 +209,7 @@ int main(void)
 		cmocka_unit_test(four_hundred_digits_are_no_number),
 		cmocka_unit_test(either_sign_is_taken),
 		cmocka_unit_test(plainest_numbers_are_read_where_text_begins_with_one),
+		cmocka_unit_test(same_numbers_are_told),
 		cmocka_unit_test(counts_are_whole),
 		cmocka_unit_test(prints_as_wanted),
 		cmocka_unit_test(shortest_text_reads_back),

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "number.h"
 #include "plain_line.h"
 #include "random.h"
 
@@ -20,22 +21,17 @@ static const struct slice odd_labels[] = { BYTES("A1"), BYTES("A1 1.38") };
 static const struct label_list known = { plain_labels, GIVEN(plain_labels), 4, true };
 static const struct label_list odd = { odd_labels, GIVEN(odd_labels), 7, false };
 
-static bool same_number(double a, double b)
-{
-	return memcmp(&a, &b, sizeof(a)) == 0 || (isnan(a) && isnan(b));
-}
-
 static bool same_value(const struct text_value *a, const struct text_value *b)
 {
-	return same_number(a->shown.value, b->shown.value) && a->shown.decimals == b->shown.decimals &&
-	       a->shown.unit == b->shown.unit && same_number(a->temp_c, b->temp_c) && a->at == b->at &&
+	return number_same(a->shown.value, b->shown.value) && a->shown.decimals == b->shown.decimals &&
+	       a->shown.unit == b->shown.unit && number_same(a->temp_c, b->temp_c) && a->at == b->at &&
 	       a->questioned == b->questioned;
 }
 
 static bool same_line(const struct text_line *a, const struct text_line *b)
 {
 	if (a->kind != b->kind || a->role != b->role || a->label.text != b->label.text ||
-	    a->label.len != b->label.len || !same_number(a->standard_percent, b->standard_percent) ||
+	    a->label.len != b->label.len || !number_same(a->standard_percent, b->standard_percent) ||
 	    a->taken_us != b->taken_us || a->firm != b->firm || a->questioned != b->questioned || a->at != b->at ||
 	    strcmp(a->reason, b->reason) != 0 || a->count != b->count)
 		return false;
