@@ -155,30 +155,47 @@ bool moment_parse(int64_t *us, struct slice text)
 	return true;
 }
 
+/* value with so many digits, and what follows it; returns the place behind. */
+static char *put_digits(char *out, int value, int digits, char then)
+{
+	for (int i = digits - 1; i >= 0; i--, value /= 10)
+		out[i] = (char)('0' + value % 10);
+	out[digits] = then;
+	return out + digits + 1;
+}
+
 const char *timestamp_print(char *out, size_t size, int64_t us, int decimals)
 {
 	int64_t seconds = us / 1000000;
 	int64_t rest = us % 1000000;
+	char text[TIMESTAMP_TEXT], *at = text;
+	size_t len;
 	time_t whole;
 	struct tm tm;
-	size_t len;
 
 	if (rest < 0) {
 		rest += 1000000;
 		seconds--;
 	}
 	whole = (time_t)seconds;
-	if (!gmtime_r(&whole, &tm)) {
+	if (!gmtime_r(&whole, &tm) || tm.tm_year < -1900 || tm.tm_year > 9999 - 1900) {
 		snprintf(out, size, "not a moment");
 		return out;
 	}
-	len = strftime(out, size, "%Y-%m-%dT%H:%M:%S", &tm);
+	at = put_digits(at, tm.tm_year + 1900, 4, '-');
+	at = put_digits(at, tm.tm_mon + 1, 2, '-');
+	at = put_digits(at, tm.tm_mday, 2, 'T');
+	at = put_digits(at, tm.tm_hour, 2, ':');
+	at = put_digits(at, tm.tm_min, 2, ':');
+	at = put_digits(at, tm.tm_sec, 2, decimals == 3 || decimals == 6 ? '.' : 'Z');
 	if (decimals == 3)
-		snprintf(out + len, size - len, ".%03dZ", (int)(rest / 1000));
+		at = put_digits(at, (int)(rest / 1000), 3, 'Z');
 	else if (decimals == 6)
-		snprintf(out + len, size - len, ".%06dZ", (int)rest);
-	else
-		snprintf(out + len, size - len, "Z");
+		at = put_digits(at, (int)rest, 6, 'Z');
+	len = (size_t)(at - text);
+	len = size > len ? len : size - 1;
+	memcpy(out, text, len);
+	out[len] = '\0';
 	return out;
 }
 

@@ -192,14 +192,32 @@ static void put_flags(struct json_line *line, uint8_t flags)
 	put_string(line, "]");
 }
 
+/* The digits of the display are the shortest that mean value, but for zeros at the end, if it is what the display showed. */
+static void put_value(struct json_line *line, double value, struct slice shown)
+{
+	double back;
+	int decimals;
+
+	if (!number_parse(&back, &decimals, shown, '.') || back != value) {
+		put_real(line, value);
+		return;
+	}
+	for (; decimals > 1 && shown.text[shown.len - 1] == '0'; decimals--)
+		shown.len--;
+	put(line, shown.text, shown.len);
+	if (decimals == 0)
+		put_string(line, ".0");
+}
+
 static void put_shown(struct json_line *line, const struct shown *shown)
 {
-	char number[NUMBER_TEXT];
+	char text[NUMBER_TEXT];
+	struct slice number = slice_from(number_print(text, sizeof(text), shown->value, shown->decimals));
 
 	put_string(line, ",\"shown\":");
-	put_quoted(line, slice_from(number_print(number, sizeof(number), shown->value, shown->decimals)));
+	put_quoted(line, number);
 	put_string(line, ",\"value\":");
-	put_real(line, shown->value);
+	put_value(line, shown->value, number);
 	put_string(line, ",\"unit\":");
 	put_quoted(line, slice_from(unit_name(shown->unit)));
 }
