@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "dunnett_of_groups.h"
 #include "csv_table.h"
 #include "group_table.h"
 #include "letters.h"
@@ -226,7 +227,6 @@ static void dunnett_meets_exact(void **state)
 {
 	static struct expected x;
 	struct pair_result pairs[GROUP_TABLE_GROUPS];
-	double lambda[GROUP_TABLE_GROUPS];
 	const char *control = NULL;
 
 	expected_open(&x, *state);
@@ -235,8 +235,8 @@ static void dunnett_meets_exact(void **state)
 		    strcmp(csv_text(&x.csv, row, "test"), "dunnett_two_sided") == 0)
 			control = strchr(csv_text(&x.csv, row, "item"), '-') + 1;
 	assert_non_null(control);
-	pairs_dunnett(pairs, x.data.summary, x.data.count, group_table_find(&x.data, control), x.anova.ms_within,
-	              x.anova.df_within, five_percent, lambda);
+	dunnett_of_groups(pairs, x.data.summary, x.data.count, group_table_find(&x.data, control), x.anova.ms_within,
+	                  x.anova.df_within, five_percent);
 	for (size_t i = 0; i < x.data.count - 1; i++) {
 		char item[64];
 

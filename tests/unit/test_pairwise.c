@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "dunnett.h"
+#include "dunnett_of_groups.h"
 #include "pairwise.h"
 #include "random.h"
 #include "studentized_range.h"
@@ -51,23 +52,6 @@ static struct verdict_case verdict_cases[] = {
 	{ "equal means, margin unknown", 0.0, NAN, VERDICT_OPEN, false },
 	{ "equal means, margin negative", 0.0, -1.0, VERDICT_OPEN, false },
 };
-
-/* Every group but control against control, in the order of the groups. */
-static void dunnett_of_groups(struct pair_result *out, const struct group_summary *groups, size_t k, size_t control,
-                              double mse, double df, struct claim claim)
-{
-	struct pair_estimate estimates[4];
-	double lambda[4];
-	size_t m = 0;
-
-	for (size_t i = 0; i < k; i++) {
-		if (i == control)
-			continue;
-		lambda[m] = dunnett_lambda(groups[i].n, groups[control].n);
-		estimates[m++] = pair_estimate_of(groups, i, control);
-	}
-	pairs_dunnett(out, estimates, lambda, m, mse, df, claim);
-}
 
 static void verdict_of_two(void **state)
 {
