@@ -38,10 +38,20 @@ static bool is_without_label(const struct reading *reading)
 	return reading->role == READING_SAMPLE && reading->line->label.len == 0;
 }
 
+static bool has_dateless(const struct run *run)
+{
+	for (size_t i = 0; i < run->brew_count; i++)
+		if (run->brews[i].read_to_us != READING_NO_TIME && moment_undated(run->brews[i].read_to_us))
+			return true;
+	return false;
+}
+
 static struct days days_of_readings(const struct run *run)
 {
 	struct days days = { .any = false };
 
+	if (!has_dateless(run))
+		return days;
 	for (size_t i = 0; i < run->reading_count; i++)
 		if (is_without_label(&run->readings[i]))
 			days_add(&days, run->readings[i].line->taken_us);
