@@ -65,6 +65,7 @@
 	CALL(pango_layout_get_log_attrs_readonly)      \
 	CALL(pango_layout_get_size)                    \
 	CALL(pango_layout_get_text)                    \
+	CALL(pango_layout_get_unknown_glyphs_count)    \
 	CALL(pango_layout_iter_free)                   \
 	CALL(pango_layout_iter_get_baseline)           \
 	CALL(pango_layout_iter_get_line_readonly)      \

@@ -247,6 +247,24 @@ static double units(int pango_units)
 	return (double)pango_units / PANGO_SCALE;
 }
 
+bool figure_has_letters(struct figure *figure)
+{
+	bool has = true;
+
+	for (int bold = 0; bold < 2; bold++) {
+		struct figure_type type = { .bold = bold };
+		PangoLayout *layout = lay_out(figure, SLICE_OF("A0"), &type);
+		PangoRectangle ink, logical;
+
+		drawing.pango_layout_line_get_extents(drawing.pango_layout_get_line_readonly(layout, 0), &ink,
+		                                      &logical);
+		has = has && drawing.pango_layout_get_unknown_glyphs_count(layout) == 0 && ink.width > 0 &&
+		      units(logical.width) < 4 * FIGURE_SMALL;
+		(drawing.g_object_unref)(layout);
+	}
+	return has;
+}
+
 static double line_width(PangoLayoutLine *line)
 {
 	PangoRectangle logical;

@@ -58,6 +58,12 @@ struct figure;
 struct figure *figure_new(const char *name);
 void figure_free(struct figure *figure);
 
+/*
+ * Can letters be drawn, thin and bold? Without a font that can be read, the library draws boxes or nothing, says so to nobody,
+ * and takes minutes for it.
+ */
+bool figure_has_letters(struct figure *figure);
+
 /* -- drawing ------------------------------------------------------------------------ */
 
 /* The layer of the marks that follow; LAYER_DATA at first. */

@@ -76,6 +76,13 @@ enum status figures_make(struct figures *out, const struct analysis *analysis, s
 
 		if (!figure)
 			return error_set(error, STATUS_MEMORY, "no memory for the figures");
+		if (i == 0 && !figure_has_letters(figure)) {
+			figure_free(figure);
+			return error_set(
+				error, STATUS_IO,
+				"no figures without letters: no font can be used; expected one that is installed, "
+				"such as those of Debian's fonts-dejavu-core");
+		}
 		if (draw(figure, analysis, i))
 			out->items[out->count++] = figure;
 		else

@@ -224,3 +224,12 @@ setup() {
 	LC_ALL=de_DE.UTF-8 "$BREWSPREAD" report brews.csv cups.txt -f "$ALL" -o out >/dev/null
 	diff -r point out
 }
+
+@test "without a font there are no figures, and that is said at once" {
+	printf '<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd"><fontconfig></fontconfig>' >no-fonts.conf
+	FONTCONFIG_FILE=$PWD/no-fonts.conf run --separate-stderr timeout 20 "$BREWSPREAD" report \
+		brews.csv cups.txt -f png,svg -o out
+	[ "$status" -eq 3 ]
+	[[ "$stderr" == *'no figures without letters: no font can be used; expected one that is installed'* ]]
+	[ -z "$(find out -type f 2>/dev/null)" ]
+}
