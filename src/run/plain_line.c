@@ -84,8 +84,12 @@ static bool take_temp(struct text_line *out, struct slice line, size_t at, char 
 {
 	double temp_c;
 	int decimals;
+	size_t used;
 
-	if (line.text[at] != '@' || number_begin(&temp_c, &decimals, rest_of(line, at + 1), sign) != line.len - at - 1)
+	if (line.text[at] != '@')
+		return false;
+	used = number_begin(&temp_c, &decimals, rest_of(line, at + 1), sign);
+	if (used == 0 || used != line.len - at - 1)
 		return false;
 	for (size_t i = 0; i < out->count; i++)
 		out->values[i].temp_c = temp_c;

@@ -90,6 +90,7 @@ static void others_are_left(void **state)
 		"A1 1.38 %",
 		"A1 1.38 # x",
 		"A1 1.38 @22.4 1.39",
+		"A1 1.38 @",
 		"A1 1.38 @22.4 ",
 		"A1 1.38 @22",
 		"A1 1.38 @.5.5",
@@ -125,12 +126,12 @@ static void too_many_values_are_left(void **state)
 static void any_line_is_read_one_way(void **state)
 {
 	static const char *const plain[] = { " 1.38", " 1.40", " 0.02", " 12.5", " 3.1", " 1,38", " 1,4" };
-	static const char *const odd_parts[] = { " ",           "\t",     "  1.38", " 138",  " 0.013",   " 1,381",
-		                                 " 30.1",       " @22.4", " @22,5", "@20",   " %",       ",",
-		                                 ";",           ":",      "=",      "#",     "-",        "\"",
-		                                 "'",           "A1",     " C",     " 22 C", "\xc2\xb0", "\xc2\xa0",
-		                                 ".",           " .5",    " 1.",    " brix", "\0",       "1",
-		                                 "\xe2\x88\x92" };
+	static const char *const odd_parts[] = { " ",        "\t",          "  1.38", " 138", " 0.013", " 1,381",
+		                                 " 30.1",    " @22.4",      " @22,5", "@20",  " @",     " %",
+		                                 ",",        ";",           ":",      "=",    "#",      "-",
+		                                 "\"",       "'",           "A1",     " C",   " 22 C",  "\xc2\xb0",
+		                                 "\xc2\xa0", ".",           " .5",    " 1.",  " brix",  "\0",
+		                                 "1",        "\xe2\x88\x92" };
 	static const char *const heads[] = {
 		"A1", "A10", "B-01", "zero", "1", "A", "cup A1", " A1", "> A1", "- A1", ""
 	};
