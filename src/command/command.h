@@ -23,11 +23,10 @@ enum exit_code {
 };
 
 struct command_option {
-	const char *name; /* as in --name */
-	char letter;      /* as in -x; 0: none */
-	const char *
-		argument; /* what follows it, in capitals, "..." behind it where it may be given again; NULL: nothing does */
-	const char *text; /* one sentence */
+	const char *name;     /* as in --name */
+	char letter;          /* as in -x; 0: none */
+	const char *argument; /* what follows it, in capitals; with "..." it may be given again; NULL: nothing does */
+	const char *text;     /* one sentence */
 };
 
 enum { COMMAND_OPTIONS = 24, COMMAND_OPERANDS_MAX = 4096 };

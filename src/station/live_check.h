@@ -7,8 +7,9 @@
  * of ISO 5725-6:1994, clause 5.2, at 95 %: a quantile of the studentized range times that spread, which for two readings
  * and a well-known spread is 2.77 times it. Before anything is known the spread is taken as one step of the display (own
  * choice). A cup that was doubted counts only until cups that were not have told enough: one slip would have the next ones
- * pass for years, and without any of them a meter that scatters more than its step would never be believed. They drift where each is above, or each below, the one before, three times in a row or more, by more than two
- * readings may differ in all: a sample that cools down, or water that evaporates.
+ * pass for years, and without any of them a meter that scatters more than its step would never be believed. They drift where
+ * each is above, or each below, the one before, three times in a row or more, by more than two readings may differ in all: a
+ * sample that cools down, or water that evaporates.
  */
 #ifndef BREWSPREAD_LIVE_CHECK_H
 #define BREWSPREAD_LIVE_CHECK_H
@@ -18,9 +19,9 @@
 
 /* What is known of the spread within cups: sums over the cups that are done. Zeroed: nothing. */
 struct live_spread {
-	double squares,
-		doubted_squares; /* of deviations from each cup's mean, of cups that agreed and of those that did not */
-	double df, doubted_df;   /* readings less cups */
+	/* squares of deviations from each cup's mean, and readings less cups: of cups that agreed, of those that were doubted */
+	double squares, df;
+	double doubted_squares, doubted_df;
 };
 
 /* Adds a cup that is done; doubted: live_check() found something about one of its readings. One reading adds nothing. */

@@ -95,6 +95,7 @@ static void live_look(struct station_meter *meter, const struct ledger_entry *en
 		return;
 	value_add(meter, entry->shown.value);
 	meter->live = live_check(meter->values, meter->value_count, shown_step(entry->shown), &meter->spread);
+	meter->doubted = meter->doubted || meter->live.verdict != LIVE_FINE;
 	warning_print(meter);
 }
 
