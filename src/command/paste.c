@@ -11,6 +11,7 @@
 #include "ledger_meter.h"
 #include "ledger_paste.h"
 #include "manifest.h"
+#include "number.h"
 #include "profile.h"
 #include "readings.h"
 #include "text.h"
@@ -36,6 +37,9 @@ struct pasting {
 	const char *name; /* of its file */
 	struct run *run;  /* what it was read as */
 	int64_t run_id;   /* 0: of no run */
+	struct ledger_meter
+		known;   /* what --meter names; its id 0: nothing in the ledger. Its name alone is kept of its texts */
+	bool known_port; /* … is listened to */
 	int64_t paste, meter, now_us;
 	int64_t first_id, last_id;
 	size_t added, unread;
@@ -174,36 +178,68 @@ static enum status lines_store(struct pasting *pasting)
 	return status;
 }
 
-/* The last meter of that name is the one that is at the bench now. */
+/* Of several of that name the last one with a port is what listen reads at the bench; else the last one. */
 static enum status meter_look(void *context, const struct ledger_meter *meter, struct error *error)
 {
 	struct pasting *pasting = context;
+	bool has_port = meter->port.len > 0;
 
-	(void)error;
-	if (slice_equal(meter->meter.name, slice_from(invocation_value(pasting->invocation, "meter"))))
-		pasting->meter = meter->id;
+	if (!slice_equal(meter->meter.name, slice_from(invocation_value(pasting->invocation, "meter"))) ||
+	    (pasting->known.id != 0 && pasting->known_port && !has_port))
+		return STATUS_OK;
+	pasting->known = *meter;
+	pasting->known_port = has_port;
+	pasting->known.meter.name = arena_copy(&pasting->run->memory, meter->meter.name);
+	return pasting->known.meter.name.text ? STATUS_OK : error_set(error, STATUS_MEMORY, "no memory");
+}
+
+/* Before the text is read: what a number without a unit means is the meter's to say. */
+static enum status meter_get(struct pasting *pasting)
+{
+	const char *name = invocation_value(pasting->invocation, "meter");
+	struct run *run = pasting->run;
+	enum status status;
+
+	if (!name)
+		return STATUS_OK;
+	status = ledger_each_meter(pasting->ledger, meter_look, pasting, &pasting->invocation->error);
+	if (status != STATUS_OK)
+		return status;
+	if (pasting->known.id == 0) {
+		faults_add(&pasting->invocation->faults, SEVERITY_WARNING, (struct place){ .file = NULL },
+		           "no reading here is of a meter called \"%s\" so far; it is written down as a new one", name);
+		return STATUS_OK;
+	}
+	run->meters = arena_take(&run->memory, sizeof(*run->meters));
+	if (!run->meters)
+		return error_set(&pasting->invocation->error, STATUS_MEMORY, "no memory");
+	run->meters[0] = pasting->known.meter;
+	run->meter_count = 1;
 	return STATUS_OK;
 }
 
-static enum status meter_find(struct pasting *pasting)
+/* Do its numbers mean what the profile says? Then it is the one that is known, and no second one of its name. */
+static bool known_fits(const struct pasting *pasting)
 {
-	enum status status = ledger_each_meter(pasting->ledger, meter_look, pasting, &pasting->invocation->error);
+	const struct meter *known = &pasting->known.meter;
+	const struct meter *profile = pasting->profile ? &pasting->profile->meter : known;
 
-	if (status == STATUS_OK && pasting->meter == 0)
-		faults_add(&pasting->invocation->faults, SEVERITY_WARNING, (struct place){ .file = NULL },
-		           "no reading here is of a meter called \"%s\" so far; it is written down as a new one",
-		           invocation_value(pasting->invocation, "meter"));
-	return status;
+	return pasting->known.id != 0 && known->unit == profile->unit && known->compensated == profile->compensated &&
+	       number_same(known->scale_factor, profile->scale_factor) &&
+	       number_same(known->cal_temp_c, profile->cal_temp_c) && number_same(known->step, profile->step) &&
+	       number_same(known->accuracy, profile->accuracy);
 }
 
 static enum status meter_add(struct pasting *pasting)
 {
 	struct ledger_meter row = { .seen_us = pasting->now_us, .meter = meter_standard() };
 	const char *name = invocation_value(pasting->invocation, "meter");
-	enum status status = name ? meter_find(pasting) : STATUS_OK;
+	enum status status;
 
-	if (status != STATUS_OK || (pasting->meter != 0 && !pasting->profile))
-		return status;
+	if (known_fits(pasting)) {
+		pasting->meter = pasting->known.id;
+		return STATUS_OK;
+	}
 	if (pasting->profile) {
 		row.meter = pasting->profile->meter;
 		row.profile = slice_from(pasting->profile->pattern);
@@ -252,6 +288,8 @@ static enum status text_take(struct pasting *pasting)
 		status = run_get(pasting);
 	if (status == STATUS_OK)
 		status = twice_check(pasting);
+	if (status == STATUS_OK)
+		status = meter_get(pasting);
 	if (status == STATUS_OK)
 		status = readings_parse(pasting->run, pasting->name,
 		                        (struct slice){ pasting->text.bytes, pasting->text.len }, pasting->profile,

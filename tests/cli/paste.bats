@@ -100,6 +100,7 @@ teardown() {
 	[ "$status" -eq 0 ]
 	[[ "$stderr" != *'a new one'* ]]
 	[ "$(ledger 'sorted({r["meter"] for r in d})')" = "['left']" ]
+	[ "$(ledger 'sorted({r["unit"] for r in d})')" = "['brix']" ] # what its numbers mean, not what numbers mean as a rule
 	# one meter in the audit too, not two of one name
 	"$BREWSPREAD" audit --bench . --json >audit.json || [ $? -eq 1 ]
 	[ "$(python3 -c 'import json; print([m["name"] for m in json.load(open("audit.json"))["meters"]])')" = "['left']" ]
@@ -110,6 +111,9 @@ teardown() {
 	run --separate-stderr "$BREWSPREAD" paste captured --again --profile meter.ini --meter right
 	[ "$status" -eq 0 ]
 	[ "$(ledger '[r["meter"] for r in d][-1]')" = right ]
+	"$BREWSPREAD" paste captured --again --profile meter.ini --meter left
+	"$BREWSPREAD" audit --bench . --meter left --json >audit.json || [ $? -eq 1 ]
+	[ "$(python3 -c 'import json; print(len(json.load(open("audit.json"))["meters"]))')" = 1 ]
 	run "$BREWSPREAD" paste captured --again --meter ''
 	[ "$status" -eq 2 ]
 }
