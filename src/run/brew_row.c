@@ -7,6 +7,7 @@
 #include "label.h"
 #include "manifest_parts.h"
 #include "reading.h"
+#include "timestamp.h"
 
 enum { TREATMENTS_COMPARED = 200 }; /* for names that are nearly the same: with more, something else is wrong */
 
@@ -413,6 +414,16 @@ static void moment_take(struct draft *draft, enum known_moment which, int64_t *u
 	           manifest->fields[field].header.known->name, EXCERPT(text));
 }
 
+/* Where one of the two lacks its date it is that of the other; past midnight the end is on the day after. */
+static void times_date(int64_t *from, int64_t *to)
+{
+	if (moment_undated(*from) && !moment_undated(*to)) {
+		*from += moment_day(*to) * MOMENT_DAY_US;
+		*from -= *from > *to ? MOMENT_DAY_US : 0;
+	}
+	*to = moment_following(*to, *from);
+}
+
 static void moments_take(struct draft *draft)
 {
 	struct brew *brew = draft->brew;
@@ -420,8 +431,10 @@ static void moments_take(struct draft *draft)
 	moment_take(draft, MOMENT_BREWED, &brew->brewed_us);
 	moment_take(draft, MOMENT_READ_FROM, &brew->read_from_us);
 	moment_take(draft, MOMENT_READ_TO, &brew->read_to_us);
-	if (brew->read_from_us == READING_NO_TIME || brew->read_to_us == READING_NO_TIME ||
-	    brew->read_from_us <= brew->read_to_us)
+	if (brew->read_from_us == READING_NO_TIME || brew->read_to_us == READING_NO_TIME)
+		return;
+	times_date(&brew->read_from_us, &brew->read_to_us);
+	if (brew->read_from_us <= brew->read_to_us)
 		return;
 	faults_add(draft->manifest->faults, SEVERITY_ERROR, place_of(draft, draft->manifest->moment[MOMENT_READ_TO]),
 	           "the readings of brew %s end before they begin; expected read to after read from; neither is taken",

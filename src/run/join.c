@@ -380,6 +380,15 @@ static void tell_unlabelled(const struct joiner *joiner, const struct unlabelled
 			"readings without a label were taken on several days, and read_from and read_to of %zu brew%s are "
 			"times of day; expected a date with them, such as 2026-03-01 10:30",
 			joiner->times.dateless, plural(joiner->times.dateless));
+	if (joiner->times.dateless_readings > 0)
+		faults_add(
+			joiner->faults, SEVERITY_ERROR, place,
+			"the cups were read on several days, and %zu reading%s without a label tell%s a time of day alone; "
+			"expected a date with it, such as 2026-03-01 10:30",
+			joiner->times.dateless_readings, plural(joiner->times.dateless_readings),
+			joiner->times.dateless_readings == 1 ? "s" : "");
+	if (joiner->times.dateless > 0 || joiner->times.dateless_readings > 0)
+		return;
 	if (unlabelled->left > unlabelled->several)
 		faults_add(joiner->faults, SEVERITY_ERROR, place,
 		           "%zu reading%s without a label; expected labels, read_from and read_to of each brew, or no "

@@ -33,9 +33,11 @@ static int64_t dated(int64_t us, int64_t day_us)
 	return moment_undated(us) ? us + day_us : us;
 }
 
+/* What was taken out, or came twice, has no say in what day it is. */
 static bool is_without_label(const struct reading *reading)
 {
-	return reading->role == READING_SAMPLE && reading->line->label.len == 0;
+	return reading->role == READING_SAMPLE && reading->line->label.len == 0 &&
+	       (reading->flags & (READING_EXCLUDED | READING_REPEAT | READING_STALE)) == 0;
 }
 
 static bool has_dateless(const struct run *run)
@@ -56,6 +58,16 @@ static struct days days_of_readings(const struct run *run)
 		if (is_without_label(&run->readings[i]))
 			days_add(&days, run->readings[i].line->taken_us);
 	return days;
+}
+
+static size_t count_dateless(const struct run *run)
+{
+	size_t count = 0;
+
+	for (size_t i = 0; i < run->reading_count; i++)
+		count += is_without_label(&run->readings[i]) && run->readings[i].line->taken_us != READING_NO_TIME &&
+		         moment_undated(run->readings[i].line->taken_us);
+	return count;
 }
 
 static struct days days_of_windows(const struct read_times *times)
@@ -87,8 +99,6 @@ static void windows_fill(struct read_times *times, const struct run *run)
 
 		if (from == READING_NO_TIME || to == READING_NO_TIME)
 			continue;
-		if (!moment_undated(to))
-			from = dated(from, moment_day(to) * MOMENT_DAY_US);
 		times->dateless += moment_undated(from) && days.any && day_us == 0;
 		times->windows[times->count++] = (struct read_window){ dated(from, day_us), dated(to, day_us), 0,
 			                                               (uint32_t)i };
@@ -111,6 +121,8 @@ bool read_times_collect(struct read_times *times, const struct run *run)
 	}
 	days = days_of_windows(times);
 	times->reading_day_us = days_one_us(&days);
+	if (days.any && times->reading_day_us == 0)
+		times->dateless_readings = count_dateless(run);
 	return true;
 }
 

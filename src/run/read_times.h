@@ -22,7 +22,8 @@ struct read_window { /* in which the readings of a brew were taken, both ends in
 struct read_times {
 	struct read_window *windows; /* by from; from malloc() */
 	size_t count;
-	size_t dateless;        /* of them: times of day to which the readings tell more than one day */
+	size_t dateless;          /* of them: times of day to which the readings tell more than one day */
+	size_t dateless_readings; /* without a label, at times of day to which the windows tell more than one day */
 	int64_t reading_day_us; /* the day that times of day of readings are of: of the windows; 0: none, or several */
 };
 

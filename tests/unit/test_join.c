@@ -306,21 +306,6 @@ static void a_reading_without_a_date_is_of_the_day_of_the_brews(void **state)
 	bench_close(&bench);
 }
 
-static void a_beginning_without_a_date_is_of_the_day_of_the_end(void **state)
-{
-	struct bench bench;
-
-	(void)state;
-	bench_open(&bench, three);
-	times_set(&bench, first_of_march_us);
-	bench.brews[1].read_from_us = 3 * 60000000LL;
-	bench_join(&bench, "2026-03-01 00:01:30 1.31\n2026-03-01 00:03:30 1.32\n2026-02-28 00:03:30 1.33\n");
-	assert_int_equal(bench.run->readings[0].brew, 0);
-	assert_int_equal(bench.run->readings[1].brew, 1);
-	assert_int_equal(bench.run->readings[2].brew, READING_NO_BREW);
-	bench_close(&bench);
-}
-
 static void a_time_of_day_is_not_guessed_among_days(void **state)
 {
 	struct bench bench;
@@ -335,6 +320,44 @@ static void a_time_of_day_is_not_guessed_among_days(void **state)
 		told(&bench, SEVERITY_ERROR, 1, 0,
 	             "readings without a label were taken on several days, and read_from and read_to of 3 brews "
 	             "are times of day; expected a date with them, such as 2026-03-01 10:30"),
+		1);
+	bench_close(&bench);
+}
+
+/* A stray reading of the day before, taken out by hand, does not make it several days. */
+static void what_was_taken_out_has_no_say_in_the_day(void **state)
+{
+	struct error error = ERROR_INIT;
+	struct bench bench;
+
+	(void)state;
+	bench_open(&bench, three);
+	times_set(&bench, 0);
+	assert_int_equal(readings_parse(bench.run, "tray.txt",
+	                                SLICE_OF("2026-02-28 09:00 1.30\n2026-03-01 00:01:30 1.31\n"), NULL,
+	                                &bench.settings, &bench.faults, &error),
+	                 STATUS_OK);
+	bench.run->readings[0].flags |= READING_EXCLUDED;
+	bench_join(&bench, NULL);
+	assert_int_equal(bench.run->readings[1].brew, 0);
+	bench_close(&bench);
+}
+
+static void a_reading_without_a_date_is_not_put_on_one_of_several_days(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	bench_open(&bench, three);
+	times_set(&bench, first_of_march_us);
+	bench.brews[2].read_from_us += 86400000000;
+	bench.brews[2].read_to_us += 86400000000;
+	bench_join(&bench, "00:01:30 1.31\n00:05:30 1.32\n");
+	assert_int_equal(bench.run->readings[0].brew, READING_NO_BREW);
+	assert_int_equal(
+		told(&bench, SEVERITY_ERROR, 1, 0,
+	             "the cups were read on several days, and 2 readings without a label tell a time of day alone; "
+	             "expected a date with it, such as 2026-03-01 10:30"),
 		1);
 	bench_close(&bench);
 }
@@ -510,8 +533,9 @@ int main(void)
 		cmocka_unit_test(times_that_overlap_are_not_guessed_at),
 		cmocka_unit_test(a_time_of_day_is_of_the_day_of_the_readings),
 		cmocka_unit_test(a_reading_without_a_date_is_of_the_day_of_the_brews),
-		cmocka_unit_test(a_beginning_without_a_date_is_of_the_day_of_the_end),
 		cmocka_unit_test(a_time_of_day_is_not_guessed_among_days),
+		cmocka_unit_test(what_was_taken_out_has_no_say_in_the_day),
+		cmocka_unit_test(a_reading_without_a_date_is_not_put_on_one_of_several_days),
 		cmocka_unit_test(joining_by_order_is_told),
 		cmocka_unit_test(brews_without_readings_are_told),
 		cmocka_unit_test(joining_again_starts_anew),

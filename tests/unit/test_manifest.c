@@ -632,6 +632,36 @@ static void every_word_is_kept(void **state)
 	session_end(&session);
 }
 
+/* Of from and to one may lack its date; past midnight the end is on the day after. */
+static void times_of_reading_date_each_other(void **state)
+{
+	const int64_t day_us = INT64_C(1772323200000000); /* 2026-03-01 00:00 UTC, by date -d */
+	const int64_t minute_us = 60 * INT64_C(1000000);
+	struct session session;
+	const struct brew *brews;
+
+	(void)state;
+	read_string(&session, "brew,treatment,dose_g,water_g,sample_type,read_from,read_to\n"
+	                      "K1,a,15,250,filter,2026-03-01 10:10,10:15\n"
+	                      "K2,a,15,250,filter,10:10,2026-03-01 10:15\n"
+	                      "K3,a,15,250,filter,23:50,2026-03-01 00:05\n"
+	                      "K4,a,15,250,filter,2026-03-01 23:50,00:05\n"
+	                      "K5,a,15,250,filter,23:50,00:05\n");
+	brews = session.run->brews;
+	assert_int_equal(session.faults.count, 0);
+	for (size_t i = 0; i < 2; i++) {
+		assert_true(brews[i].read_from_us == day_us + 610 * minute_us);
+		assert_true(brews[i].read_to_us == day_us + 615 * minute_us);
+	}
+	assert_true(brews[2].read_from_us == day_us - 10 * minute_us);
+	assert_true(brews[2].read_to_us == day_us + 5 * minute_us);
+	assert_true(brews[3].read_from_us == day_us + 1430 * minute_us);
+	assert_true(brews[3].read_to_us == day_us + 1445 * minute_us);
+	assert_true(brews[4].read_from_us == 1430 * minute_us);
+	assert_true(brews[4].read_to_us == 1445 * minute_us);
+	session_end(&session);
+}
+
 static void optional_cells_are_checked(void **state)
 {
 	struct session session;
@@ -1019,6 +1049,7 @@ int main(void)
 		cmocka_unit_test(every_number_is_converted),
 		cmocka_unit_test(every_word_is_kept),
 		cmocka_unit_test(optional_cells_are_checked),
+		cmocka_unit_test(times_of_reading_date_each_other),
 		cmocka_unit_test(dilution_needs_both_masses),
 		cmocka_unit_test(immersion_needs_water),
 		cmocka_unit_test(bloom_belongs_to_the_water),
