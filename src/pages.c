@@ -244,7 +244,7 @@ static enum argument_kind argument_kind(const struct command_option *option)
 	if (strcmp(option->argument, "DIR") == 0 || strcmp(option->argument, "FOLDER") == 0)
 		return ARGUMENT_FOLDER;
 	if (strcmp(option->argument, "FILE") == 0 || strcmp(option->argument, "PATH") == 0 ||
-	    strcmp(option->argument, "SOURCE") == 0 || strcmp(option->argument, "MANIFEST") == 0)
+	    strncmp(option->argument, "SOURCE", strlen("SOURCE")) == 0 || strcmp(option->argument, "MANIFEST") == 0)
 		return ARGUMENT_FILE;
 	return ARGUMENT_OTHER;
 }

@@ -20,7 +20,10 @@ struct png_image;
 struct png_image *png_image_new(uint32_t width, uint32_t height, const uint32_t *colours, size_t count);
 void png_image_free(struct png_image *image);
 
-/* Adds its next rows, each stride words behind the one before; 0xRRGGBB, the upper byte not looked at. Rows below its height are left out. */
+/*
+ * Adds its next rows, each stride words behind the one before; 0xRRGGBB, the upper byte not looked at. Rows below its height
+ * are left out.
+ */
 void png_image_add(struct png_image *image, const uint32_t *pixels, size_t stride, uint32_t rows);
 
 /* Adds the PNG file of an image that has all its rows. The same image gives the same bytes. False when there is no memory. */

@@ -378,6 +378,7 @@ static enum status write_formats(struct job *job)
 static enum status write_all(struct job *job)
 {
 	enum status status = STATUS_OK, written;
+	struct error first = ERROR_INIT;
 
 	if (needs_figures(job->request->formats))
 		status = figures_make(&job->figures, job->analysis, job->error);
@@ -389,8 +390,12 @@ static enum status write_all(struct job *job)
 	if (!job->writer)
 		return no_memory(job);
 	status = write_formats(job);
-	written = file_writer_finish(job->writer, status == STATUS_OK ? job->error : NULL);
-	return status == STATUS_OK ? written : status;
+	written = file_writer_finish(job->writer, &first);
+	if (written == STATUS_OK)
+		return status;
+	if (job->error)
+		*job->error = first;
+	return written;
 }
 
 enum status report_files_write(const struct analysis *analysis, const struct faults *faults,

@@ -54,7 +54,7 @@ struct report_request {
  * file is replaced once it is whole. Figures of an earlier report that this one has not are removed, nothing else. The
  * same analysis gives the same bytes.
  *
- * faults may be NULL. STATUS_IO: error names the path and the reason. STATUS_INVALID: the user's template has a fault.
+ * faults may be NULL. STATUS_IO: error names the path and the reason, or what figures lack. STATUS_INVALID: the user's template has a fault.
  * STATUS_MEMORY.
  */
 enum status report_files_write(const struct analysis *analysis, const struct faults *faults,

@@ -126,6 +126,8 @@ complete_words() {
 	[ "${COMPREPLY[*]}" = bare-number ]
 	complete_words brewspread report --profile mine
 	[ "${COMPREPLY[*]}" = mine.ini ]
+	complete_words brewspread listen --from mine
+	[ "${COMPREPLY[*]}" = mine.ini ]
 	complete_words brewspread cup z
 	[ "${COMPREPLY[*]}" = zero ]
 	complete_words brewspread report --margin m
