@@ -83,6 +83,13 @@ static inline struct place reading_place(const struct reading *reading)
 	return (struct place){ reading->line->file, reading->line->number, reading->column };
 }
 
+/* A sample that was read once and not taken out, out of range or not: what is joined without a label goes by these. */
+static inline bool reading_of_a_cup(const struct reading *reading)
+{
+	return reading->role == READING_SAMPLE &&
+	       (reading->flags & (READING_EXCLUDED | READING_REPEAT | READING_STALE)) == 0;
+}
+
 /* Does it count in the statistics? */
 static inline bool reading_used(const struct reading *reading)
 {

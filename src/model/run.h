@@ -63,10 +63,13 @@ struct run {
 /* An empty run. The caller's: run_free(). NULL when there is no memory. */
 struct run *run_new(void);
 
-/* Adds a copy of reading; false when there is no memory, and with 2³² - 1 of them. The texts that its slices show stay where they are. */
+/* Adds a copy of reading; false when there is no memory, and with 2³² - 1 of them. Its line is not copied. */
 bool run_add_reading(struct run *run, const struct reading *reading);
 
-/* A copy of line in the run's memory, for its readings to share; NULL when there is no memory. Its texts stay likewise. */
+/*
+ * A copy of line in the run's memory, for its readings to share; NULL when there is no memory. The texts that its slices show
+ * stay where they are.
+ */
 struct reading_line *run_add_line(struct run *run, const struct reading_line *line);
 
 /* Adds an input of that name and content, with its digest; false when there is no memory. */

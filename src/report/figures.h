@@ -19,7 +19,10 @@ struct figures {
 	size_t count;
 };
 
-/* Draws all that apply. STATUS_IO: there are no drawing libraries, or no font. STATUS_MEMORY. The caller's, whatever the status: figures_release(). */
+/*
+ * Draws all that apply. STATUS_IO: there are no drawing libraries, or no font. STATUS_MEMORY. The caller's, whatever the
+ * status: figures_release().
+ */
 enum status figures_make(struct figures *out, const struct analysis *analysis, struct error *error) MUST_USE;
 void figures_release(struct figures *figures);
 

@@ -300,12 +300,6 @@ struct unlabelled {
 	size_t several; /* of those: taken in the times of several brews */
 };
 
-static bool is_sample_of_a_cup(const struct reading *reading)
-{
-	return reading->role == READING_SAMPLE &&
-	       (reading->flags & (READING_REPEAT | READING_STALE | READING_EXCLUDED)) == 0;
-}
-
 static struct unlabelled join_by_time(struct joiner *joiner)
 {
 	struct unlabelled unlabelled = { 0 };
@@ -348,14 +342,14 @@ static bool join_by_order(struct joiner *joiner)
 	size_t samples = 0, next = 0, first = 0;
 
 	for (size_t i = 0; i < run->reading_count; i++) {
-		first = is_sample_of_a_cup(&run->readings[i]) && samples == 0 ? i : first;
-		samples += is_sample_of_a_cup(&run->readings[i]);
+		first = reading_of_a_cup(&run->readings[i]) && samples == 0 ? i : first;
+		samples += reading_of_a_cup(&run->readings[i]);
 	}
 	if (joiner->name_count > 0 || joiner->times.count > 0 || run->brew_count == 0 ||
 	    samples != wanted * run->brew_count || !one_order(run))
 		return false;
 	for (size_t i = 0; i < run->reading_count; i++)
-		if (is_sample_of_a_cup(&run->readings[i]))
+		if (reading_of_a_cup(&run->readings[i]))
 			run->readings[i].brew = (uint32_t)(next++ / wanted);
 	faults_add(joiner->faults, SEVERITY_NOTE, reading_place(&run->readings[first]),
 	           "no reading has a label; there are %zu for each of the %zu brews in %s, joined in that order",

@@ -28,6 +28,7 @@ static int64_t days_one_us(const struct days *days)
 	return days->any && days->first == days->last ? days->first * MOMENT_DAY_US : 0;
 }
 
+/* READING_NO_TIME is no time of day, and stays. */
 static int64_t dated(int64_t us, int64_t day_us)
 {
 	return moment_undated(us) ? us + day_us : us;
@@ -36,14 +37,13 @@ static int64_t dated(int64_t us, int64_t day_us)
 /* What was taken out, or came twice, has no say in what day it is. */
 static bool is_without_label(const struct reading *reading)
 {
-	return reading->role == READING_SAMPLE && reading->line->label.len == 0 &&
-	       (reading->flags & (READING_EXCLUDED | READING_REPEAT | READING_STALE)) == 0;
+	return reading_of_a_cup(reading) && reading->line->label.len == 0;
 }
 
 static bool has_dateless(const struct run *run)
 {
 	for (size_t i = 0; i < run->brew_count; i++)
-		if (run->brews[i].read_to_us != READING_NO_TIME && moment_undated(run->brews[i].read_to_us))
+		if (moment_undated(run->brews[i].read_to_us))
 			return true;
 	return false;
 }
@@ -65,8 +65,7 @@ static size_t count_dateless(const struct run *run)
 	size_t count = 0;
 
 	for (size_t i = 0; i < run->reading_count; i++)
-		count += is_without_label(&run->readings[i]) && run->readings[i].line->taken_us != READING_NO_TIME &&
-		         moment_undated(run->readings[i].line->taken_us);
+		count += is_without_label(&run->readings[i]) && moment_undated(run->readings[i].line->taken_us);
 	return count;
 }
 
@@ -128,7 +127,7 @@ bool read_times_collect(struct read_times *times, const struct run *run)
 
 uint32_t read_times_brew(const struct read_times *times, int64_t taken_us, bool *several)
 {
-	int64_t moment = taken_us == READING_NO_TIME ? taken_us : dated(taken_us, times->reading_day_us);
+	int64_t moment = dated(taken_us, times->reading_day_us);
 	uint32_t brew = READING_NO_BREW;
 	size_t from = 0;
 	size_t to = times->count;
